@@ -1,0 +1,21 @@
+"""Offering the names that somebody may have meant."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+
+def nearest(word: str, known: Iterable[str], most: int = 3) -> tuple[str, ...]:
+    """The *known* names closest to *word*, closest first; empty when none is close."""
+    from difflib import get_close_matches  # only where something is wrong already
+
+    return tuple(get_close_matches(word[:100], sorted(set(known)), n=most, cutoff=0.6))
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """A hint: the closest names, else all names where they are few, else nothing."""
+    names = sorted(set(known))
+    close = nearest(word, names)
+    if close:
+        return f"did you mean {' or '.join(repr(name) for name in close)}?"
+    return f"known here: {', '.join(names)}" if 0 < len(names) <= 12 else ""
