@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from decimal import Decimal
 from pathlib import Path
 
@@ -154,7 +155,12 @@ def test_long_line() -> None:
 
 def test_absurd_numbers_do_not_hang() -> None:
     """Numbers with thousands of digits or huge exponents are refused or kept as they are, in no time."""
-    assert problem_of("a = 1" + "0" * 3900 + "\nb = " + "9" * 3990).message.startswith("nested") is False
+    before = sys.get_int_max_str_digits()
+    sys.set_int_max_str_digits(640)
+    try:
+        assert problem_of("a = " + "9" * 3900).message == "holds a number or a date that cannot be read"
+    finally:
+        sys.set_int_max_str_digits(before)
     assert read_toml("a = 1e999999999999999999999", "x.toml").data["a"].is_nan()
     assert read_toml("a = 1e99999", "x.toml").data["a"].is_finite()
 

@@ -16,7 +16,7 @@ from pydantic_core import ErrorDetails
 
 from waitwright.errors import FileProblems, Problem
 from waitwright.schema.nearest import did_you_mean
-from waitwright.schema.scalars import FACT_PATTERN, ID_PATTERN, SLUG_PATTERN, shown
+from waitwright.schema.scalars import FACT_PATTERN, ID_PATTERN, ROLE_PATTERN, SLUG_PATTERN, shown
 from waitwright.schema.spans import KeyPath
 from waitwright.schema.tomlfile import TomlFile
 
@@ -168,6 +168,7 @@ def _phrase(found: ErrorDetails) -> str:
 _PATTERNS = {
     ID_PATTERN: "a name of lower-case letters, digits and - _ . +",
     SLUG_PATTERN: "a name of lower-case letters, digits and hyphens",
+    ROLE_PATTERN: "the name of a role",
     FACT_PATTERN: "a name of lower-case letters, digits and underscores, with dots between its parts",
 }
 _EXPECTED = {

@@ -21,6 +21,7 @@ from waitwright.schema.scalars import (
     Line,
     Number,
     Prose,
+    RoleRef,
     RuleText,
     Symptoms,
     UnitName,
@@ -132,7 +133,7 @@ class TermEntry(Entry):
 
     name: Line
     time: RuleText
-    part: FactId | Literal[""] = ""
+    part: RoleRef = ""
     when: RuleText | None = None
 
 
@@ -142,7 +143,7 @@ class RuleHead(Identified):
     id: Id
     title: Line
     when: RuleText | None = None
-    each: FactId | Literal[""] = ""
+    each: RoleRef = ""
     symptoms: Symptoms
     advice: Prose
     source: Source
@@ -165,7 +166,7 @@ class LimitEntry(RuleHead):
     rating: RuleText
     sense: Literal["at most", "at least"]
     unit: UnitName
-    part: FactId | Literal[""] = ""
+    part: RoleRef = ""
 
 
 class LogicEntry(RuleHead):

@@ -18,7 +18,8 @@ MOST = 10**9
 ID_PATTERN = r"^[a-z0-9][a-z0-9._+-]*$"
 SLUG_PATTERN = r"^[a-z0-9][a-z0-9-]*$"
 FACT_PATTERN = r"^[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)*$"
-_NUMBER_TEXT = re.compile(r"-?\d{1,15}(?:\.\d{1,15})?(?:/\d{1,15})?")
+ROLE_PATTERN = r"^([a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)*)?$"
+_NUMBER_TEXT = re.compile(r"-?[0-9]{1,40}(?:\.[0-9]{1,40})?(?:/[0-9]{1,40})?")
 _NUMBER_WORDS = 'a number such as 12, 12.5 or "100/3"'
 
 Cell = Exact | str | bool
@@ -108,16 +109,13 @@ def in_base_units(cell: Cell, unit: str, *, least: Exact = -MOST, most: Exact = 
 
 
 def plain(number: Exact) -> str:
-    """*number* as a file would write it: a decimal where that is exact, a ratio elsewhere."""
+    """*number* as a file would write it: a short decimal where that is exact, a ratio elsewhere."""
     if isinstance(number, Fraction):
-        if number.denominator == 1:
-            return str(number.numerator)
-        rest = number.denominator
-        for prime in (2, 5):
-            while rest % prime == 0:
-                rest //= prime
-        if rest == 1 and number.denominator < 10**12:
-            return f"{(Decimal(number.numerator) / Decimal(number.denominator)).normalize():f}"
+        for places in range(1, 13):
+            tens = 10**places
+            if tens % number.denominator == 0:
+                whole, rest = divmod(abs(number.numerator) * (tens // number.denominator), tens)
+                return f"{'-' if number < 0 else ''}{whole}.{rest:0{places}d}"
     return str(number)
 
 
@@ -163,6 +161,8 @@ Slug = Annotated[str, StringConstraints(max_length=60, pattern=SLUG_PATTERN)]
 """Id of a slot or an option: no dots, so that ``option.choice`` reads one way only."""
 FactId = Annotated[str, StringConstraints(max_length=60, pattern=FACT_PATTERN)]
 """Name of a fact, a parameter, a role, a row."""
+RoleRef = Annotated[str, StringConstraints(max_length=60, pattern=ROLE_PATTERN)]
+"""Name of a role, or an empty text for none."""
 
 Basis = Literal["published", "memory", "practice"]
 Symptoms = Annotated[
