@@ -65,7 +65,7 @@ _COMBINE: dict[ArithmeticSign, Callable[[Exact, Exact], Exact]] = {
 
 
 def _size(number: Exact) -> Exact:
-    return abs(number)
+    return -number if number < 0 else number
 
 
 _OF_ONE: dict[str, Callable[[Exact], Exact]] = {"abs": _size, "ceil": math.ceil, "floor": math.floor}
