@@ -154,10 +154,10 @@ def test_timing_chosen_by_the_board_overrules_its_lines(name: str, rulebook: Rul
         for option in machine.options:
             if option.id == switch.id:
                 continue
-            seen = {
-                tuple(facts(parameter) for parameter in option.parameters if parameter in overruled)
-                for choice in option.choices
-                for facts in [FactTable(machine, {**machine.current, switch.id: mode.id, option.id: choice.id})]
-            }
+            seen = set()
+            for choice in option.choices:
+                settings = {**machine.current, switch.id: mode.id, option.id: choice.id}
+                facts = FactTable(machine, settings)
+                seen.add(tuple(facts(name) for name in option.parameters if name in overruled))
             inert = mode.sets[ParameterName("automatic_timing")] or not overruled & set(option.parameters)
             assert (len(seen) == 1) == inert, f"{option.id} with {switch.id} {mode.id}"
