@@ -1,0 +1,93 @@
+"""From a name or path to a machine ready for questions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from waitwright._resources import packed_names, packed_profile
+from waitwright.errors import UsageError
+from waitwright.ids import Settings
+from waitwright.machine import Machine, build_machine, parse_settings, parse_what_if
+from waitwright.rulebook.domain import Rulebook, Workload
+from waitwright.rulebook.load import load_rulebook
+from waitwright.rulebook.machines import board_finder, load_machine
+from waitwright.schema.nearest import did_you_mean
+from waitwright.timing.bind import BoundRules, bind
+
+DEFAULT_WORKLOAD = "integer"
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What every command is asked about.
+
+    Attributes:
+        machine: Path of a machine profile, or the name of a packed one.
+        rules: Folder with rules of the user's own, added to the packed ones.
+        seed: Seed of the cloud.
+        sets: ``OPTION=CHOICE`` texts that replace current choices.
+        parts: ``SLOT=PART`` texts: what if that part were fitted.
+    """
+
+    machine: str
+    rules: Path | None = None
+    seed: int = 0
+    sets: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """A machine on the bench: its rules bound, and the settings that the question is about."""
+
+    machine: Machine
+    rules: BoundRules
+    settings: Settings
+
+
+def put_on_bench(question: Question) -> Bench:
+    """Load everything that *question* needs.
+
+    Raises:
+        InputError: with one line for each thing that is wrong.
+    """
+    rulebook = load_rulebook(question.rules)
+    machine = open_machine(question.machine, rulebook, question.parts)
+    settings = machine.settings_with(parse_settings(machine, question.sets))
+    return Bench(machine, bind(machine), settings)
+
+
+def open_machine(name: str, rulebook: Rulebook, parts: Sequence[str] = ()) -> Machine:
+    """The machine at path *name*, or the packed one of that name.
+
+    Raises:
+        UsageError: if there is neither.
+        FileProblems: if the profile or its board is faulty.
+    """
+    path = Path(name)
+    packed = packed_profile("machines", name)
+    if packed is not None:
+        profile = load_machine(packed, rulebook, board_finder(rulebook), f"{name}.toml")
+    elif path.exists():
+        profile = load_machine(path, rulebook, board_finder(rulebook, path.parent), str(path))
+    else:
+        hint = did_you_mean(name, packed_names("machines"))
+        raise UsageError(
+            f"{name}: no such file, and no packed machine of that name" + (f" ({hint})" if hint else "")
+        )
+    what_if = parse_what_if(parts)
+    return build_machine(path.stem, profile, profile.board, rulebook, what_if)
+
+
+def find_workload(rulebook: Rulebook, name: str | None) -> Workload:
+    """The workload called *name*, or the default one.
+
+    Raises:
+        UsageError: if there is none of that name.
+    """
+    wanted = name or DEFAULT_WORKLOAD
+    if wanted not in rulebook.workloads:
+        raise UsageError(f"--workload {wanted}: unknown; {did_you_mean(wanted, rulebook.workloads)}")
+    return rulebook.workloads[wanted]

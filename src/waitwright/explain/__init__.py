@@ -1,0 +1,1 @@
+"""Why: reasons for proposals, in structure and in sentences."""

@@ -1,0 +1,216 @@
+"""Why a proposal looks as it does: what each change buys, what it costs, why it goes no further."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from waitwright.ids import OptionId, Settings
+from waitwright.machine import FactTable, Machine
+from waitwright.rulebook.profiles import ChoiceDef, OptionDef
+from waitwright.timing.bind import BoundRules
+from waitwright.timing.margins import (
+    Broken,
+    BudgetMargin,
+    LimitMargin,
+    budget_margin,
+    limit_margin,
+    margins,
+)
+from waitwright.timing.margins import broken as broken_rules
+from waitwright.units import Exact, words
+from waitwright.workload.gain import gain, shares, total_cost
+from waitwright.workload.model import EventTable
+
+MarginOf = BudgetMargin | LimitMargin
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Why one faster choice is not taken: the rules that it would break, worst first."""
+
+    choice: ChoiceDef
+    extra: float
+    margins: tuple[MarginOf, ...]
+    broken: tuple[Broken, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One changed option of a proposal.
+
+    Attributes:
+        share: Its share of the gain.
+        tightest: The budget with the least relative margin among those the option bears on.
+        before: Margin of the same budget with the old choice, None where it did not apply.
+        block: Why the next faster choice is not taken; None where there is none.
+    """
+
+    option: OptionDef
+    origin: ChoiceDef
+    goal: ChoiceDef
+    share: float
+    tightest: BudgetMargin | None
+    before: Exact | None
+    block: Block | None
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """An option left alone although a faster choice exists."""
+
+    option: OptionDef
+    choice: ChoiceDef
+    block: Block
+
+
+class Reasoner:
+    """Answers "why" for proposals on one machine."""
+
+    def __init__(self, machine: Machine, rules: BoundRules, events: Sequence[EventTable]) -> None:
+        self._machine = machine
+        self._rules = rules
+        self._events = events
+
+    def changes(self, settings: Settings) -> tuple[Change, ...]:
+        """Every changed option of *settings* against the machine's current ones, largest share first."""
+        current = self._machine.current
+        parts = shares(self._machine, self._events, current, settings)
+        found = [self._change(self._machine.option(option), settings, share) for option, share in parts.items()]
+        return tuple(sorted(found, key=lambda change: -change.share))
+
+    def kept(self, settings: Settings) -> tuple[Kept, ...]:
+        """Options of *settings* that stay as they are although a faster choice exists, in board order."""
+        found = []
+        for option in self._machine.options:
+            if settings[option.id] == self._machine.current[option.id]:
+                block = self._next_step(option, settings)
+                if block is not None:
+                    found.append(Kept(option, option.choice(settings[option.id]), block))
+        return tuple(found)
+
+    def tightest(self, settings: Settings, count: int = 3) -> tuple[BudgetMargin, ...]:
+        """The budgets with the least margin, shortest first."""
+        known = [m for m in margins(self._machine, self._rules, settings).budgets if m.margin is not None]
+        deciding = [m for m in known if not m.bound.rule.advisory]
+        return tuple(sorted(deciding, key=_by_margin)[:count])
+
+    def _change(self, option: OptionDef, settings: Settings, share: float) -> Change:
+        origin = option.choice(self._machine.current[option.id])
+        goal = option.choice(settings[option.id])
+        now = self._bearing(option.id, settings)
+        before = self._bearing(option.id, {**settings, option.id: origin.id})
+        old = {margin.bound.id: margin.margin for margin in before}
+        # Only what the change narrowed is its price; the rest was tight before.
+        narrowed = [m for m in now if m.margin is not None and _narrowed(m.margin, old.get(m.bound.id))]
+        tightest = min(narrowed, key=_by_margin, default=None)
+        was = old.get(tightest.bound.id) if tightest is not None else None
+        return Change(option, origin, goal, share, tightest, was, self._next_step(option, settings))
+
+    def _bearing(self, option: OptionId, settings: Settings) -> list[BudgetMargin]:
+        """Margins of the budgets that *option* bears on."""
+        facts = FactTable(self._machine, settings)
+        found = [
+            budget_margin(self._machine, bound, facts)
+            for bound in self._rules.budgets
+            if option in bound.scope and not bound.rule.advisory
+        ]
+        return [margin for margin in found if margin is not None]
+
+    def _next_step(self, option: OptionDef, settings: Settings) -> Block | None:
+        """The least faster choice of *option* that the rules forbid; None where no faster one is forbidden."""
+        here = total_cost(self._machine, self._events, settings)
+        faster = []
+        for choice in option.choices:
+            wish: Settings = {**settings, option.id: choice.id}
+            cost = total_cost(self._machine, self._events, wish)
+            if cost < here:
+                faster.append((-cost, choice.id, choice, wish))
+        for negative_cost, _, choice, wish in sorted(faster, key=lambda entry: entry[:2]):
+            short, rules = self._failing(option.id, wish)
+            if short or rules:
+                return Block(choice, gain(here, -negative_cost), short, rules)
+        return None
+
+    def _failing(
+        self, option: OptionId, settings: Settings
+    ) -> tuple[tuple[MarginOf, ...], tuple[Broken, ...]]:
+        facts = FactTable(self._machine, settings)
+        budgets = [m for m in self._bearing(option, settings) if m.verdict == "falls short"]
+        limits = [
+            m
+            for bound in self._rules.limits
+            if option in bound.scope
+            and not bound.rule.advisory
+            and (m := limit_margin(self._machine, bound, facts)) is not None
+            and m.verdict == "falls short"
+        ]
+        logic = [bound for bound in self._rules.logic if option in bound.scope]
+        return (*sorted(budgets, key=_by_margin), *limits), tuple(
+            one for one in broken_rules(logic, facts) if one.known
+        )
+
+
+def _by_margin(margin: BudgetMargin) -> tuple[Fraction, str]:
+    return (Fraction(margin.margin or 0), margin.bound.id)
+
+
+def _narrowed(now: Exact, before: Exact | None) -> bool:
+    return before is None or now < before
+
+
+# --------------------------------------------------------------------------------- sentences
+
+
+def change_sentence(change: Change) -> str:
+    """What a change buys and costs, and why it goes no further."""
+    parts = [_bought(change.share)]
+    if change.tightest is not None and change.tightest.margin is not None:
+        parts.append(_cost(change.tightest, change.before))
+    if change.block is not None:
+        parts.append(_stopped(change.block))
+    return " ".join(parts)
+
+
+def kept_sentence(kept: Kept) -> str:
+    """Why an option is left alone."""
+    return f"{kept.option.label} stays at {kept.choice.label}. {_stopped(kept.block)}"
+
+
+def percent(share: float) -> str:
+    """A gain as a practitioner writes it: one decimal below 10 %, none above."""
+    value = 100 * share
+    shown = f"{value:.0f}" if abs(value) >= 10 else f"{value:.1f}"
+    return f"{shown if shown != '-0.0' else '0.0'} %"
+
+
+def _bought(share: float) -> str:
+    if share > 0.0005:
+        return f"Buys {percent(share)}."
+    if share < -0.0005:
+        return f"Costs {percent(-share)}, which makes room for the rest."
+    return "No speed of its own; it makes room for the rest."
+
+
+def _cost(margin: BudgetMargin, before: Exact | None) -> str:
+    left = words(margin.margin or 0, "ns")
+    was = f" (was {words(before, 'ns')})" if before is not None else ""
+    return f"Leaves {left}{was} in '{margin.bound.title}'."
+
+
+def _stopped(block: Block) -> str:
+    """Why the next faster choice is not taken."""
+    if block.margins:
+        worst = block.margins[0]
+        reason = f"{_short_by(worst)} in '{worst.bound.title}'"
+        more = len(block.margins) - 1
+        also = f" (and {more} more)" if more else ""
+        return f"The next step, {block.choice.label}, would fall short by {reason}{also}."
+    return f"The next step, {block.choice.label}, is ruled out: {block.broken[0].bound.title}."
+
+
+def _short_by(margin: MarginOf) -> str:
+    unit = "ns" if isinstance(margin, BudgetMargin) else margin.bound.rule.unit
+    distance = margin.margin
+    return words(-distance if distance is not None else 0, unit)

@@ -1,0 +1,134 @@
+"""Profile + board + rulebook -> :class:`Machine`, with what-if parts and settings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from waitwright.errors import UsageError
+from waitwright.expr import Expression, parse
+from waitwright.ids import ChoiceId, OptionId, Settings
+from waitwright.machine.census import count_facts
+from waitwright.machine.constants import Member, members_of, worst_facts
+from waitwright.machine.fitting import fit
+from waitwright.machine.machine import OWN_PREFIX, Machine
+from waitwright.rulebook.domain import Provenance, Rulebook, Scalar
+from waitwright.rulebook.profiles import BoardProfile, MachineProfile, OptionDef
+from waitwright.schema.nearest import did_you_mean
+
+def build_machine(
+    name: str,
+    profile: MachineProfile,
+    board: BoardProfile,
+    rulebook: Rulebook,
+    what_if: Mapping[str, str] | None = None,
+) -> Machine:
+    """Join the pieces.
+
+    Args:
+        what_if: Slot to part id (or ``none``), replacing what the profile says is fitted.
+
+    Raises:
+        UsageError: if a what-if does not fit the board.
+    """
+    fitted = fit(board, profile, rulebook, what_if or {})
+    constants: dict[str, Scalar] = {}
+    sources: dict[str, Provenance] = {}
+    members: dict[str, tuple[Member, ...]] = {}
+    for role in rulebook.roles.values():
+        members[role.name] = members_of(role, fitted)
+        if not role.each:
+            facts, origins = worst_facts(role, members[role.name], rulebook)
+            constants.update(facts)
+            sources.update(origins)
+    constants.update(count_facts(board, fitted, tuple(rulebook.roles.values())))
+    definitions = {fact.name: fact.expression for fact in rulebook.facts.values()}
+    setters = {parameter: option.id for option in board.options for parameter in option.parameters}
+    _settle_parameters(board, rulebook, setters, constants, definitions)
+    _override(board, constants, definitions)
+    return Machine(
+        name=name,
+        profile=profile,
+        board=board,
+        rulebook=rulebook,
+        options=tuple(_owner_labels(option, profile.labels) for option in board.options),
+        current=dict(profile.current),
+        fitted=fitted,
+        members=members,
+        constants=constants,
+        sources=sources,
+        setters=setters,
+        definitions=definitions,
+        rules=(*rulebook.logic.values(), *board.rules),
+    )
+
+
+def _settle_parameters(
+    board: BoardProfile,
+    rulebook: Rulebook,
+    setters: Mapping[str, OptionId],
+    constants: dict[str, Scalar],
+    definitions: dict[str, Expression],
+) -> None:
+    """Parameters that no option sets: fixed by the board, or the default of the rulebook."""
+    constants.update(board.fixed)
+    for parameter in rulebook.parameters.values():
+        if parameter.name not in setters and parameter.name not in board.fixed and parameter.default:
+            definitions[parameter.name] = parameter.default
+
+
+def _override(
+    board: BoardProfile, constants: dict[str, Scalar], definitions: dict[str, Expression]
+) -> None:
+    """Let automatic modes take over their parameters; each one's own setting stays known as ``own.NAME``."""
+    overridden: set[str] = set()
+    for automatic in board.automatics:
+        for parameter, value in automatic.sets.items():
+            own = otherwise = f"{OWN_PREFIX}{parameter}"
+            if parameter in overridden:
+                otherwise = definitions[parameter].text
+            else:
+                overridden.add(parameter)
+                if parameter in definitions:
+                    definitions[own] = definitions.pop(parameter)
+                elif parameter in constants:
+                    constants[own] = constants.pop(parameter)
+            definitions[parameter] = parse(f"({value.text}) if ({automatic.when.text}) else ({otherwise})")
+
+
+def _owner_labels(option: OptionDef, labels: Mapping[str, str]) -> OptionDef:
+    """The option under the words that the owner's own screen uses."""
+    if option.id not in labels and not any(f"{option.id}.{choice.id}" in labels for choice in option.choices):
+        return option
+    choices = tuple(
+        replace(choice, label=labels.get(f"{option.id}.{choice.id}", choice.label)) for choice in option.choices
+    )
+    return replace(option, label=labels.get(option.id, option.label), choices=choices)
+
+
+def parse_settings(machine: Machine, texts: Iterable[str]) -> Settings:
+    """``OPTION=CHOICE`` texts as changes, checked against *machine*.
+
+    Raises:
+        UsageError: if a text has no ``=``, or names an unknown option or choice, or repeats one.
+    """
+    changes: Settings = {}
+    by_id = {str(option.id): option for option in machine.options}
+    for text in texts:
+        option_id, equals, choice_id = text.partition("=")
+        if not equals:
+            raise UsageError(f"--set {text}: expected OPTION=CHOICE")
+        option = by_id.get(option_id)
+        if option is None:
+            hint = did_you_mean(option_id, by_id)
+            raise UsageError(f"--set {text}: no option {option_id!r}" + (f"; {hint}" if hint else ""))
+        choices = {str(choice.id) for choice in option.choices}
+        if choice_id not in choices:
+            raise UsageError(
+                f"--set {text}: option {option_id!r} has no choice {choice_id!r}; known: "
+                + ", ".join(str(choice.id) for choice in option.choices)
+            )
+        if option.id in changes:
+            raise UsageError(f"--set {text}: option {option_id!r} is given twice")
+        changes[option.id] = ChoiceId(choice_id)
+    return changes

@@ -1,0 +1,191 @@
+"""Margins as plain data for people and for JSON: nanoseconds, verdict words, sources."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from waitwright.timing.margins import Broken, BudgetMargin, Delay, LimitMargin, Margins
+from waitwright.units import Exact, display
+
+Json = dict[str, Any]
+
+
+def ns(time: Exact | None) -> float | None:
+    """Picoseconds as nanoseconds, to a hundredth."""
+    return None if time is None else display(time, "ns")
+
+
+@dataclass(frozen=True, slots=True)
+class DelayView:
+    """One line of a ledger."""
+
+    name: str
+    part: str
+    ns: float | None
+    source: str
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {"name": self.name, "part": self.part, "ns": self.ns, "source": self.source}
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetView:
+    """One budget with its ledger; ``odds`` is None where none were computed."""
+
+    id: str
+    title: str
+    room: str
+    available_ns: float | None
+    spent_ns: float | None
+    margin_ns: float | None
+    rated: str
+    odds: float | None
+    windows: tuple[DelayView, ...]
+    delays: tuple[DelayView, ...]
+    symptoms: tuple[str, ...]
+    advice: str
+    source: str
+    advisory: bool
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {
+            "id": self.id,
+            "title": self.title,
+            "room": self.room,
+            "available_ns": self.available_ns,
+            "spent_ns": self.spent_ns,
+            "margin_ns": self.margin_ns,
+            "rated": self.rated,
+            "odds": self.odds,
+            "available": [line.to_dict() for line in self.windows],
+            "delays": [line.to_dict() for line in self.delays],
+            "symptoms": list(self.symptoms),
+            "advice": self.advice,
+            "source": self.source,
+            "advisory": self.advisory,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class LimitView:
+    """One limit in its own unit."""
+
+    id: str
+    title: str
+    room: str
+    value: float | None
+    limit: float | None
+    unit: str
+    margin: float | None
+    rated: str
+    odds: float | None
+    sense: str
+    symptoms: tuple[str, ...]
+    advice: str
+    source: str
+    advisory: bool
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {
+            "id": self.id,
+            "title": self.title,
+            "room": self.room,
+            "value": self.value,
+            "limit": self.limit,
+            "unit": self.unit,
+            "margin": self.margin,
+            "rated": self.rated,
+            "odds": self.odds,
+            "sense": self.sense,
+            "symptoms": list(self.symptoms),
+            "advice": self.advice,
+            "source": self.source,
+            "advisory": self.advisory,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class ConflictView:
+    """A logic rule that the settings break."""
+
+    id: str
+    title: str
+    options: tuple[str, ...]
+    advice: str
+    source: str
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {
+            "id": self.id,
+            "title": self.title,
+            "options": list(self.options),
+            "advice": self.advice,
+            "source": self.source,
+        }
+
+
+def budget_view(margin: BudgetMargin, odds: float | None = None) -> BudgetView:
+    """A budget's margin as plain data."""
+    rule = margin.bound.rule
+    return BudgetView(
+        id=margin.bound.id,
+        title=margin.bound.title,
+        room=rule.room,
+        available_ns=ns(margin.available),
+        spent_ns=ns(margin.spent),
+        margin_ns=ns(margin.margin),
+        rated=margin.verdict,
+        odds=odds,
+        windows=tuple(map(_delay_view, margin.sources)),
+        delays=tuple(map(_delay_view, margin.delays)),
+        symptoms=rule.symptoms,
+        advice=rule.advice,
+        source=rule.provenance.source,
+        advisory=rule.advisory,
+    )
+
+
+def limit_view(margin: LimitMargin, odds: float | None = None) -> LimitView:
+    """A limit's margin as plain data."""
+    rule = margin.bound.rule
+    return LimitView(
+        id=margin.bound.id,
+        title=margin.bound.title,
+        room=rule.room,
+        value=_in(margin.value, rule.unit),
+        limit=_in(margin.rating, rule.unit),
+        unit=rule.unit,
+        margin=_in(margin.margin, rule.unit),
+        rated=margin.verdict,
+        odds=odds,
+        sense=rule.sense,
+        symptoms=rule.symptoms,
+        advice=rule.advice,
+        source=margin.source,
+        advisory=rule.advisory,
+    )
+
+
+def conflict_views(found: Margins) -> tuple[ConflictView, ...]:
+    """The broken logic rules."""
+    return tuple(_conflict_view(broken) for broken in found.broken if broken.known)
+
+
+def _conflict_view(broken: Broken) -> ConflictView:
+    rule = broken.bound.rule
+    return ConflictView(
+        broken.bound.id, broken.bound.title, broken.bound.scope, rule.advice, rule.provenance.source
+    )
+
+
+def _delay_view(line: Delay) -> DelayView:
+    return DelayView(line.name, line.part, ns(line.time), line.source)
+
+
+def _in(number: Exact | None, unit: str) -> float | None:
+    return None if number is None else display(number, unit, 3)

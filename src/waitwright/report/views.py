@@ -1,0 +1,279 @@
+"""What each command answers, as plain data: one view feeds text, JSON and HTML."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from waitwright.report.margin_view import BudgetView, ConflictView, Json, LimitView
+
+
+@dataclass(frozen=True, slots=True)
+class SettingView:
+    """One line of the setup screen, or one jumper, in the owner's words."""
+
+    option: str
+    choice: str
+    label: str
+    choice_label: str
+    kind: str
+    inert: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class CautionView:
+    """A safety note."""
+
+    id: str
+    text: str
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {"id": self.id, "text": self.text}
+
+
+@dataclass(frozen=True, slots=True)
+class CheckView:
+    """Answer of ``check``: clocks, parameters and every margin of the settings."""
+
+    machine: str
+    title: str
+    note: str
+    board: str
+    clocks: Mapping[str, float]
+    settings: tuple[SettingView, ...]
+    parameters: Mapping[str, float | str | bool | None]
+    budgets: tuple[BudgetView, ...]
+    limits: tuple[LimitView, ...]
+    conflicts: tuple[ConflictView, ...]
+    cautions: tuple[CautionView, ...]
+    odds: float | None
+
+    @property
+    def stands(self) -> bool:
+        """True when nothing that decides is broken by rated values."""
+        rules = (*self.budgets, *self.limits)
+        return not self.conflicts and all(r.rated != "falls short" or r.advisory for r in rules)
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {
+            "machine": self.machine,
+            "title": self.title,
+            "board": self.board,
+            "clocks": dict(self.clocks),
+            "settings": {setting.option: setting.choice for setting in self.settings},
+            "inert": [setting.option for setting in self.settings if setting.inert],
+            "parameters": dict(self.parameters),
+            "budgets": [budget.to_dict() for budget in self.budgets],
+            "limits": [limit.to_dict() for limit in self.limits],
+            "conflicts": [conflict.to_dict() for conflict in self.conflicts],
+            "cautions": [caution.to_dict() for caution in self.cautions],
+            "odds": self.odds,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeView:
+    """One changed option of a proposal.
+
+    Attributes:
+        origin: Choice id now; ``goal``: choice id proposed.  The labels are the owner's words.
+        share: Part of the gain that this change brings; the shares of all changes add up to the gain.
+        reason: What it buys and what it costs, in one or two sentences.
+    """
+
+    option: str
+    origin: str
+    goal: str
+    label: str
+    origin_label: str
+    goal_label: str
+    kind: str
+    share: float
+    reason: str
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {
+            "option": self.option,
+            "from": self.origin,
+            "to": self.goal,
+            "label": self.label,
+            "from_label": self.origin_label,
+            "to_label": self.goal_label,
+            "kind": self.kind,
+            "share": self.share,
+            "reason": self.reason,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class TightView:
+    """A budget with little left over, for the list under a proposal."""
+
+    id: str
+    title: str
+    margin_ns: float
+    odds: float | None = None
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {"id": self.id, "title": self.title, "margin_ns": self.margin_ns, "odds": self.odds}
+
+
+@dataclass(frozen=True, slots=True)
+class ResultView:
+    """One proposed combination.  ``gain``: speed over the current settings minus one (0.12 = 12 % faster)."""
+
+    settings: Mapping[str, str]
+    changes: tuple[ChangeView, ...]
+    gain: float
+    odds: float | None
+    tightest: tuple[TightView, ...]
+    reasons: tuple[str, ...]
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {
+            "settings": dict(self.settings),
+            "changes": [change.to_dict() for change in self.changes],
+            "gain": self.gain,
+            "odds": self.odds,
+            "tightest": [tight.to_dict() for tight in self.tightest],
+            "reasons": list(self.reasons),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class SpaceView:
+    """Size of the search space: all combinations, those that the rules allow, sizes of the groups.
+
+    ``legal`` is None where counting them would take longer than the search.
+    """
+
+    raw: int
+    legal: int | None
+    groups: tuple[int, ...]
+    conditions: int
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {
+            "raw": self.raw,
+            "legal": self.legal,
+            "groups": list(self.groups),
+            "conditions": self.conditions,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class RankView:
+    """Answer of ``rank``."""
+
+    machine: str
+    title: str
+    workload: str
+    rated: bool
+    wanted_odds: float | None
+    space: SpaceView
+    baseline_settings: Mapping[str, str]
+    baseline_odds: float | None
+    baseline_stands: bool
+    results: tuple[ResultView, ...]
+    verdict: str
+    bound_gain: float | None
+    cautions: tuple[CautionView, ...]
+    elapsed_s: float
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {
+            "machine": self.machine,
+            "title": self.title,
+            "workload": self.workload,
+            "rated": self.rated,
+            "wanted_odds": self.wanted_odds,
+            "space": self.space.to_dict(),
+            "baseline": {
+                "settings": dict(self.baseline_settings),
+                "odds": self.baseline_odds,
+                "stands": self.baseline_stands,
+            },
+            "results": [result.to_dict() for result in self.results],
+            "verdict": self.verdict,
+            "bound_gain": self.bound_gain,
+            "cautions": [caution.to_dict() for caution in self.cautions],
+            "elapsed_s": self.elapsed_s,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class WhyView:
+    """Answer of ``why`` for one combination: what falls short, what is tight, what cannot stand together."""
+
+    machine: str
+    title: str
+    settings: Mapping[str, str]
+    changes: tuple[ChangeView, ...]
+    odds: float | None
+    short: tuple[BudgetView | LimitView, ...]
+    tight: tuple[BudgetView | LimitView, ...]
+    conflicts: tuple[ConflictView, ...]
+    unchecked: tuple[str, ...]
+    stands: bool
+    symptoms: tuple[str, ...]
+    cautions: tuple[CautionView, ...]
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {
+            "machine": self.machine,
+            "title": self.title,
+            "settings": dict(self.settings),
+            "changes": [change.to_dict() for change in self.changes],
+            "odds": self.odds,
+            "short": [rule.to_dict() for rule in self.short],
+            "tight": [rule.to_dict() for rule in self.tight],
+            "conflicts": [list(conflict.options) for conflict in self.conflicts],
+            "conflict_rules": [conflict.to_dict() for conflict in self.conflicts],
+            "unchecked": list(self.unchecked),
+            "stands": self.stands,
+            "symptoms": list(self.symptoms),
+            "cautions": [caution.to_dict() for caution in self.cautions],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class RuleView:
+    """One rule or part for ``rules``."""
+
+    id: str
+    kind: str
+    title: str
+    source: str
+    basis: str
+    detail: tuple[str, ...] = ()
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {
+            "id": self.id,
+            "kind": self.kind,
+            "title": self.title,
+            "source": self.source,
+            "basis": self.basis,
+            "detail": list(self.detail),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class RulesView:
+    """Answer of ``rules``."""
+
+    rules: tuple[RuleView, ...]
+    findings: tuple[str, ...] = ()
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {"rules": [rule.to_dict() for rule in self.rules], "findings": list(self.findings)}

@@ -1,0 +1,1 @@
+"""Exact search: tables, independent groups, best-first merge."""

@@ -1,0 +1,251 @@
+"""Exact best-first search over conditions and groups.
+
+Partial combinations wait in a heap under a lower bound of their cost: the exact cost of what is decided
+plus the least possible cost of the rest.  Survival can only fall as groups are added, so a partial
+combination whose odds are already below the level is dropped with all its completions.  Complete
+combinations therefore come out in ascending order of cost, each with its exact odds.
+"""
+
+from __future__ import annotations
+
+import heapq
+import itertools
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from waitwright.search.enumerate import CallBudget
+from waitwright.search.groups import Choices, Floats, Group
+from waitwright.search.problem import Constraint, Problem
+from waitwright.search.structure import Structure
+
+
+class SearchObserver:
+    """Told what the search does; all methods do nothing, override what is wanted."""
+
+    def opened(self, conditions: int, of: int) -> None:
+        """*conditions* of *of* conditioning assignments have been expanded."""
+
+    def bound(self, cost: int) -> None:
+        """No combination that is still to come costs less than *cost*."""
+
+
+@dataclass(frozen=True, slots=True)
+class Combination:
+    """A complete legal combination: choice number of every variable, exact cost, odds (1 without cloud)."""
+
+    values: tuple[int, ...]
+    cost: int
+    odds: float
+    changes: int
+
+
+@dataclass(slots=True)
+class Level:
+    """The odds that a combination has to reach; may be raised while the search runs."""
+
+    odds: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Branch:
+    """One condition, expanded: the choices of each group and bounds for the groups still to come."""
+
+    values: tuple[tuple[int, int], ...]
+    base_cost: int
+    base_survival: Floats | None
+    base_changes: int
+    groups: tuple[Choices, ...]
+    members: tuple[tuple[int, ...], ...]
+    rest_cost: tuple[int, ...]
+    rest_ceiling: tuple[Floats | None, ...]
+
+
+@dataclass(slots=True)
+class Effort:
+    """What the search did, for progress, tests and benchmarks."""
+
+    conditions: int = 0
+    nodes: int = 0
+    rows: int = 0
+
+
+def _multiply(first: Floats | None, second: Floats | None) -> Floats | None:
+    if first is None or second is None:
+        return second if first is None else first
+    return first * second
+
+
+class BestFirst:
+    """One run of the search; iterate over it for combinations in ascending order of cost."""
+
+    def __init__(
+        self,
+        structure: Structure,
+        level: Level,
+        budget: CallBudget,
+        *,
+        keep: int | None = None,
+        observer: SearchObserver | None = None,
+    ) -> None:
+        self._structure = structure
+        self._problem = _with_hopeless_excluded(structure.problem, level.odds)
+        self._level = level
+        self._budget = budget
+        self._observer = observer or SearchObserver()
+        self._groups = [
+            Group(group, structure.conditions, self._problem, keep) for group in structure.groups
+        ]
+        self.effort = Effort()
+        self.bound = 0
+
+    def __iter__(self) -> Iterator[Combination]:
+        """Combinations that reach the level, cheapest first.
+
+        Raises:
+            BudgetExhausted: when the budget of work runs out; :attr:`bound` is then a proven lower bound
+                of everything that has not come out yet.
+        """
+        counter = itertools.count()
+        heap: list[tuple[int, int, int, object]] = []
+        conditions = self._conditions()
+        for condition in conditions:
+            cost = self._least_cost(condition)
+            heapq.heappush(heap, (cost, 0, next(counter), condition))
+        while heap:
+            cost, _, _, node = heapq.heappop(heap)
+            if cost > self.bound:
+                self.bound = cost
+                self._observer.bound(cost)
+            if isinstance(node, dict):
+                branch = self._expand(node)
+                self.effort.conditions += 1
+                self._observer.opened(self.effort.conditions, len(conditions))
+                if branch is not None:
+                    heapq.heappush(
+                        heap, (branch.base_cost + branch.rest_cost[0], 1, next(counter), (branch, ()))
+                    )
+                continue
+            branch, picks = node  # type: ignore[misc]
+            self._budget.spend()
+            self.effort.nodes += 1
+            depth = len(picks)
+            if picks and picks[-1] + 1 < len(branch.groups[depth - 1].costs):
+                sibling = (*picks[:-1], picks[-1] + 1)
+                bound = _cost(branch, sibling) + branch.rest_cost[depth]
+                heapq.heappush(heap, (bound, 1, next(counter), (branch, sibling)))
+            odds = self._odds(branch, picks)
+            if odds < self._level.odds:
+                continue
+            if depth == len(branch.groups):
+                yield self._complete(branch, picks, odds)
+            else:
+                child = (*picks, 0)
+                bound = _cost(branch, child) + branch.rest_cost[depth + 1]
+                heapq.heappush(heap, (bound, 1, next(counter), (branch, child)))
+
+    # ------------------------------------------------------------------------------ conditions
+
+    def _conditions(self) -> list[dict[int, int]]:
+        """Legal assignments of the conditioning variables, as far as their own tables tell."""
+        fixed = self._structure.conditions
+        sizes = [range(self._problem.variables[variable].size) for variable in fixed]
+        inside = [c for c in self._problem.constraints if set(c.scope) <= set(fixed)]
+        found = []
+        for values in itertools.product(*sizes):
+            condition = dict(zip(fixed, values, strict=True))
+            if all(c.allowed[tuple(condition[v] for v in c.scope)] for c in inside):
+                found.append(condition)
+        return found
+
+    def _least_cost(self, condition: dict[int, int]) -> int:
+        return self._own_cost(condition) + sum(group.least_cost(condition) for group in self._groups)
+
+    def _own_cost(self, condition: dict[int, int]) -> int:
+        """Cost of the tables that the condition alone decides."""
+        return sum(
+            int(cost.values[tuple(condition[v] for v in cost.scope)])
+            for cost in self._problem.costs
+            if set(cost.scope) <= set(condition)
+        )
+
+    def _expand(self, condition: dict[int, int]) -> _Branch | None:
+        survival: Floats | None = None
+        for table in self._problem.survivals:
+            if set(table.scope) <= set(condition):
+                row = int(table.rows[tuple(condition[v] for v in table.scope)])
+                survival = _multiply(survival, table.draws[row] if row else None)
+        pairs = [(group, group.choices(condition, self._budget)) for group in self._groups]
+        self.effort.rows += sum(len(choices.costs) for _, choices in pairs)
+        if any(not len(choices.costs) for _, choices in pairs):
+            return None
+        # Groups that endanger the machine most come first, so that hopeless branches end early.
+        pairs.sort(key=lambda pair: self._mean(pair[1].ceiling))
+        choices = tuple(pair[1] for pair in pairs)
+        rest_cost, rest_ceiling = [0], [None]  # type: list[int], list[Floats | None]
+        for one in reversed(choices):
+            rest_cost.append(rest_cost[-1] + int(one.costs[0]))
+            rest_ceiling.append(_multiply(rest_ceiling[-1], one.ceiling))
+        changes = sum(
+            self._problem.variables[variable].current != value for variable, value in condition.items()
+        )
+        return _Branch(
+            tuple(condition.items()),
+            self._own_cost(condition),
+            survival,
+            changes,
+            choices,
+            tuple(pair[0].variables for pair in pairs),
+            tuple(reversed(rest_cost)),
+            tuple(reversed(rest_ceiling)),
+        )
+
+    # ------------------------------------------------------------------------------------ odds
+
+    def _mean(self, survival: Floats | None) -> float:
+        weights = self._problem.weights
+        if survival is None or weights is None:
+            return 1.0
+        return float(weights @ survival)
+
+    def _odds(self, branch: _Branch, picks: tuple[int, ...]) -> float:
+        """Exact odds of a complete combination; an upper bound for a partial one."""
+        if self._problem.weights is None:
+            return 1.0
+        survival = branch.base_survival
+        for choices, pick in zip(branch.groups, picks, strict=False):
+            survival = _multiply(survival, choices.survival(pick))
+        return self._mean(_multiply(survival, branch.rest_ceiling[len(picks)]))
+
+    def _complete(self, branch: _Branch, picks: tuple[int, ...], odds: float) -> Combination:
+        values = [variable.current for variable in self._problem.variables]
+        for variable, value in branch.values:
+            values[variable] = value
+        changes = branch.base_changes
+        for choices, variables, pick in zip(branch.groups, branch.members, picks, strict=True):
+            changes += int(choices.changes[pick])
+            for variable, value in zip(variables, choices.rows[pick].tolist(), strict=True):
+                values[variable] = value
+        return Combination(tuple(values), _cost(branch, picks), odds, changes)
+
+
+def _cost(branch: _Branch, picks: tuple[int, ...]) -> int:
+    decided = sum(
+        int(choices.costs[pick]) for choices, pick in zip(branch.groups, picks, strict=False)
+    )
+    return branch.base_cost + decided
+
+
+def _with_hopeless_excluded(problem: Problem, odds: float) -> Problem:
+    """Combinations that one rule alone already puts below *odds* become illegal: survival only falls."""
+    if problem.weights is None or odds <= 0:
+        return problem
+    extra = []
+    for survival in problem.survivals:
+        means: NDArray[np.float64] = survival.draws @ problem.weights
+        allowed = (means >= odds)[survival.rows]
+        if not allowed.all():
+            extra.append(Constraint(survival.id, survival.scope, allowed))
+    return replace(problem, constraints=(*problem.constraints, *extra))

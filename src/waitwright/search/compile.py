@@ -1,0 +1,81 @@
+"""Machine + rules + workload -> :class:`Problem`: options become variables, rules become tables."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from waitwright.ids import ChoiceId, OptionId, Settings
+from waitwright.machine import Machine
+from waitwright.search.problem import Constraint, Cost, Problem, Variable
+from waitwright.timing.bind import BoundRules
+from waitwright.timing.tables import budget_table, limit_table, logic_table
+from waitwright.workload.model import EventTable
+
+
+def compile_rated(machine: Machine, rules: BoundRules, events: Sequence[EventTable]) -> Problem:
+    """The problem "fastest combination that every data-sheet maximum allows"."""
+    place = _places(machine)
+    constraints = list(logic_constraints(machine, rules))
+    for budget in rules.budgets:
+        if not budget.rule.advisory:
+            short = budget_table(machine, budget).short
+            constraints.append(Constraint(budget.id, _scope(place, budget.scope), ~short))
+    for limit in rules.limits:
+        if not limit.rule.advisory:
+            short = limit_table(machine, limit).short
+            constraints.append(Constraint(limit.id, _scope(place, limit.scope), ~short))
+    return Problem(variables(machine), tuple(constraints), costs(machine, events))
+
+
+def variables(machine: Machine) -> tuple[Variable, ...]:
+    """One variable for each option, in the board's order."""
+    return tuple(
+        Variable(
+            option.id,
+            len(option.choices),
+            [choice.id for choice in option.choices].index(machine.current[option.id]),
+        )
+        for option in machine.options
+    )
+
+
+def costs(machine: Machine, events: Iterable[EventTable]) -> tuple[Cost, ...]:
+    """One cost for each event, in picoseconds per 1000 instructions."""
+    place = _places(machine)
+    return tuple(Cost(table.event.id, _scope(place, table.scope), table.values) for table in events)
+
+
+def logic_constraints(machine: Machine, rules: BoundRules) -> Iterable[Constraint]:
+    """The exact requirements between options."""
+    place = _places(machine)
+    for rule in rules.logic:
+        yield Constraint(rule.id, _scope(place, rule.scope), ~logic_table(machine, rule))
+
+
+def held(machine: Machine, settings: Mapping[OptionId, ChoiceId], options: Iterable[OptionId]) -> dict[int, int]:
+    """Variables to hold at their choice in *settings*, for :func:`waitwright.search.topk.hold`."""
+    place = _places(machine)
+    numbers = choice_numbers(machine, settings)
+    return {place[option]: numbers[place[option]] for option in options}
+
+
+def choice_numbers(machine: Machine, settings: Mapping[OptionId, ChoiceId]) -> tuple[int, ...]:
+    """*settings* as choice numbers in variable order."""
+    return tuple(
+        [choice.id for choice in option.choices].index(settings[option.id]) for option in machine.options
+    )
+
+
+def settings_of(machine: Machine, values: Sequence[int]) -> Settings:
+    """Choice numbers in variable order as settings."""
+    return {
+        option.id: option.choices[value].id for option, value in zip(machine.options, values, strict=True)
+    }
+
+
+def _places(machine: Machine) -> dict[OptionId, int]:
+    return {option.id: index for index, option in enumerate(machine.options)}
+
+
+def _scope(place: Mapping[OptionId, int], scope: Sequence[OptionId]) -> tuple[int, ...]:
+    return tuple(place[option] for option in scope)

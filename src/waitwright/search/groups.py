@@ -1,0 +1,152 @@
+"""The choices of one independent group under one condition: legal rows, costs, survivals, ties."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from waitwright.search.enumerate import CallBudget, LocalConstraint, legal_combinations
+from waitwright.search.problem import Problem, Survival
+
+Floats = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """What a group may do under one condition, cheapest first.
+
+    Attributes:
+        rows: Choice numbers, one row for each combination, one column for each variable of the group.
+        costs: Ascending, int64.
+        changes: How many variables differ from the current settings.
+        survival_rows: Row in each survival table of the group, one column each.
+        tables: Those survival tables' draws.
+        ceiling: Upper bound of the survival over all combinations, by draw; None without a cloud.
+    """
+
+    rows: NDArray[np.int16]
+    costs: NDArray[np.int64]
+    changes: NDArray[np.int64]
+    survival_rows: NDArray[np.int32]
+    tables: tuple[Floats, ...]
+    ceiling: Floats | None
+    _vectors: dict[int, Floats] = field(default_factory=dict, repr=False)
+
+    def survival(self, index: int) -> Floats | None:
+        """Survival of combination *index* by draw; None where it survives in every draw."""
+        if index in self._vectors:
+            return self._vectors[index]
+        vector: Floats | None = None
+        for table, row in zip(self.tables, self.survival_rows[index].tolist(), strict=True):
+            if row:
+                vector = table[row] if vector is None else vector * table[row]
+        if vector is not None:
+            self._vectors[index] = vector
+        return vector
+
+
+class Group:
+    """One independent group of variables and its choices under each condition, kept once computed."""
+
+    def __init__(
+        self, variables: tuple[int, ...], conditions: tuple[int, ...], problem: Problem, keep: int | None
+    ) -> None:
+        """Pick the tables that touch the group.
+
+        Args:
+            keep: How many distinct costs can matter at most; None when survivals decide as well.
+        """
+        self.variables = variables
+        self._sizes = [problem.variables[variable].size for variable in variables]
+        self._current = np.array([problem.variables[variable].current for variable in variables])
+        members = frozenset(variables)
+        self._constraints = [c for c in problem.constraints if members & frozenset(c.scope)]
+        self._costs = [c for c in problem.costs if members & frozenset(c.scope)]
+        self._survivals: list[Survival] = [s for s in problem.survivals if members & frozenset(s.scope)]
+        touching = (*self._constraints, *self._costs, *self._survivals)
+        near = frozenset().union(*(frozenset(table.scope) for table in touching))
+        self._near = tuple(variable for variable in conditions if variable in near)
+        self._keep = keep
+        self._known: dict[tuple[int, ...], Choices] = {}
+
+    def least_cost(self, condition: Mapping[int, int]) -> int:
+        """A lower bound of the group's cost under *condition*, without enumerating anything."""
+        return sum(int(_sliced(cost.values, cost.scope, condition)[1].min()) for cost in self._costs)
+
+    def choices(self, condition: Mapping[int, int], budget: CallBudget) -> Choices:
+        """All choices under *condition*, cheapest first, equivalent ones once.
+
+        Raises:
+            BudgetExhausted: when *budget* runs out.
+        """
+        key = tuple(condition[variable] for variable in self._near)
+        if key not in self._known:
+            self._known[key] = self._enumerate(condition, budget)
+        return self._known[key]
+
+    def _enumerate(self, condition: Mapping[int, int], budget: CallBudget) -> Choices:
+        constraints = []
+        for constraint in self._constraints:
+            scope, allowed = _sliced(constraint.allowed, constraint.scope, condition)
+            if not allowed.all():
+                constraints.append(LocalConstraint(self._places(scope), allowed))
+        rows = legal_combinations(self._sizes, constraints, budget)
+        costs = np.zeros(len(rows), dtype=np.int64)
+        for cost in self._costs:
+            scope, values = _sliced(cost.values, cost.scope, condition)
+            costs += values[self._index(rows, scope)]
+        survival_rows = np.zeros((len(rows), len(self._survivals)), dtype=np.int32)
+        for column, survival in enumerate(self._survivals):
+            scope, table = _sliced(survival.rows, survival.scope, condition)
+            survival_rows[:, column] = table[self._index(rows, scope)]
+        changes = (rows != self._current).sum(axis=1)
+        order = _order(rows, costs, changes)
+        kept = self._distinct(costs[order], survival_rows[order])
+        pick = order[kept]
+        tables = tuple(survival.draws for survival in self._survivals)
+        return Choices(
+            rows[pick], costs[pick], changes[pick], survival_rows[pick], tables, self._ceiling(survival_rows[pick])
+        )
+
+    def _distinct(self, costs: NDArray[np.int64], survival_rows: NDArray[np.int32]) -> NDArray[np.int64]:
+        """Places of the first of each set of equivalent choices (same cost, same survivals)."""
+        if not len(costs):
+            return np.empty(0, dtype=np.int64)
+        key = np.column_stack([costs, survival_rows.astype(np.int64)])
+        _, first = np.unique(key, axis=0, return_index=True)
+        first.sort()
+        return first[: self._keep] if self._keep is not None else first
+
+    def _ceiling(self, survival_rows: NDArray[np.int32]) -> Floats | None:
+        ceiling: Floats | None = None
+        for column, survival in enumerate(self._survivals):
+            used = np.unique(survival_rows[:, column])
+            if len(used) and used[0] != 0:
+                best = survival.draws[used].max(axis=0)
+                ceiling = best if ceiling is None else ceiling * best
+        return ceiling
+
+    def _places(self, scope: Sequence[int]) -> tuple[int, ...]:
+        return tuple(self.variables.index(variable) for variable in scope)
+
+    def _index(self, rows: NDArray[np.int16], scope: Sequence[int]) -> tuple[NDArray[np.int16], ...]:
+        return tuple(rows[:, place] for place in self._places(scope))
+
+
+def _sliced(
+    array: NDArray[np.generic], scope: Sequence[int], condition: Mapping[int, int]
+) -> tuple[tuple[int, ...], NDArray[np.generic]]:
+    """A table with the conditioning variables fixed, and the scope that is left."""
+    index = tuple(condition.get(variable, slice(None)) for variable in scope)
+    return tuple(variable for variable in scope if variable not in condition), array[index]
+
+
+def _order(
+    rows: NDArray[np.int16], costs: NDArray[np.int64], changes: NDArray[np.int64]
+) -> NDArray[np.intp]:
+    """Cheapest first, then fewest changes, then lexicographic."""
+    keys = [rows[:, column] for column in range(rows.shape[1] - 1, -1, -1)]
+    return np.lexsort((*keys, changes, costs))

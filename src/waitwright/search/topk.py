@@ -1,0 +1,111 @@
+"""The k fastest combinations, each speed once, and the trade-off of speed against odds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from waitwright.search.bestfirst import BestFirst, Combination, Effort, Level, SearchObserver
+from waitwright.search.enumerate import BudgetExhausted, CallBudget
+from waitwright.search.problem import Constraint, Problem
+from waitwright.search.structure import Structure, take_apart
+
+DEFAULT_BUDGET = 5_000_000
+"""Predicate calls and nodes that a search may use before it answers "unknown"."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """The answer of a search.
+
+    Attributes:
+        best: Fastest first; every cost once, as its safest combination (odds to three decimals, then
+            fewest changes, then option order).
+        proven: True when nothing faster can exist beside the list.
+        bound: Proven lower bound of the cost of everything not listed, when ``proven`` is False.
+        groups: Sizes of the independent groups.
+    """
+
+    best: tuple[Combination, ...]
+    proven: bool
+    bound: int
+    effort: Effort
+    groups: tuple[int, ...]
+
+
+def preference(combination: Combination) -> tuple[float, int, float, tuple[int, ...]]:
+    """Sort key among combinations of equal cost: odds in steps of 0.001, changes, odds, choice order."""
+    return (-round(combination.odds, 3), combination.changes, -combination.odds, combination.values)
+
+
+def hold(problem: Problem, fixed: Mapping[int, int]) -> Problem:
+    """The problem with some variables held at a choice."""
+    extra = []
+    for variable, value in fixed.items():
+        allowed = np.zeros(problem.variables[variable].size, dtype=bool)
+        allowed[value] = True
+        extra.append(Constraint(f"held.{problem.variables[variable].id}", (variable,), allowed))
+    return replace(problem, constraints=(*problem.constraints, *extra))
+
+
+def fastest(
+    problem: Problem,
+    *,
+    count: int,
+    odds: float = 0.0,
+    budget: int = DEFAULT_BUDGET,
+    observer: SearchObserver | None = None,
+) -> Ranking:
+    """The *count* lowest costs among combinations whose odds reach *odds*.
+
+    Without a cloud *odds* is ignored.  The order is exact and does not depend on the order of tables.
+    """
+    structure = take_apart(problem)
+    search = BestFirst(
+        structure,
+        Level(odds),
+        CallBudget(budget),
+        keep=count if problem.weights is None else None,
+        observer=observer,
+    )
+    best: list[Combination] = []
+    proven = True
+    try:
+        for combination in search:
+            if best and combination.cost == best[-1].cost:
+                best[-1] = min(best[-1], combination, key=preference)
+            elif len(best) == count:
+                break
+            else:
+                best.append(combination)
+    except BudgetExhausted:
+        proven = False
+    return Ranking(tuple(best), proven, search.bound, search.effort, _group_sizes(structure))
+
+
+def frontier(
+    problem: Problem, *, least_odds: float, budget: int = DEFAULT_BUDGET, observer: SearchObserver | None = None
+) -> Ranking:
+    """Combinations than which none is both faster and safer, from the fastest up to the safest."""
+    structure = take_apart(problem)
+    level = Level(least_odds)
+    search = BestFirst(structure, level, CallBudget(budget), observer=observer)
+    best: list[Combination] = []
+    proven = True
+    try:
+        for combination in search:
+            if best and combination.cost == best[-1].cost:
+                best[-1] = min(best[-1], combination, key=preference)
+            else:
+                best.append(combination)
+            # From here on only what is safer by a step that a reader could notice is of interest.
+            level.odds = max(level.odds, best[-1].odds + 0.0005)
+    except BudgetExhausted:
+        proven = False
+    return Ranking(tuple(best), proven, search.bound, search.effort, _group_sizes(structure))
+
+
+def _group_sizes(structure: Structure) -> tuple[int, ...]:
+    return tuple(len(group) for group in structure.groups)

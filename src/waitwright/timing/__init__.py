@@ -1,0 +1,1 @@
+"""Rules applied to a machine: margins with their ledgers, and tables for the search."""

@@ -1,0 +1,102 @@
+"""Rules applied to one machine: which apply at all, to which part, and which options they depend on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Generic, TypeVar
+
+from waitwright.expr import Expression, Value, evaluate
+from waitwright.ids import OptionId
+from waitwright.machine import FactTable, Machine, Member
+from waitwright.rulebook.domain import Budget, Limit, LogicRule
+
+Rule = TypeVar("Rule", bound=Budget | Limit | LogicRule)
+
+
+@dataclass(frozen=True, slots=True)
+class Bound(Generic[Rule]):
+    """A rule applied to a machine, or to one of its parts.
+
+    Attributes:
+        id: The rule's id, with ``@slot`` behind it where the rule applies to each of several parts.
+        title: The rule's title, with the slot where it applies to one part.
+        member: The part, for rules that apply to each; else None.
+        scope: Options that the rule depends on, in the board's order.
+    """
+
+    rule: Rule
+    id: str
+    title: str
+    member: Member | None
+    scope: tuple[OptionId, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BoundRules:
+    """All rules that can ever apply to a machine."""
+
+    budgets: tuple[Bound[Budget], ...]
+    limits: tuple[Bound[Limit], ...]
+    logic: tuple[Bound[LogicRule], ...]
+
+
+def bind(machine: Machine) -> BoundRules:
+    """Apply every rule of the machine's rulebook (and board); rules that never apply are left out."""
+    fixed = _FixedFacts(machine)
+    book = machine.rulebook
+    return BoundRules(
+        budgets=tuple(_bound(machine, book.budgets.values(), fixed)),
+        limits=tuple(_bound(machine, book.limits.values(), fixed)),
+        logic=tuple(_bound(machine, machine.rules, fixed)),
+    )
+
+
+class _FixedFacts:
+    """Facts that no option can change; all others are unknown."""
+
+    def __init__(self, machine: Machine) -> None:
+        self._machine = machine
+        self._facts = FactTable(machine, machine.current)
+
+    def never(self, when: Expression | None, member: Member | None) -> bool:
+        """True when *when* is false whatever the options are."""
+        if when is None:
+            return False
+        facts = self._facts.under(member)
+
+        def lookup(name: str) -> Value:
+            return None if self._machine.scope_of_fact(name) else facts(name)
+
+        return evaluate(when, lookup) is False
+
+
+def _bound(machine: Machine, rules: Iterable[Rule], fixed: _FixedFacts) -> Iterable[Bound[Rule]]:
+    for rule in rules:
+        for member in _subjects(machine, rule):
+            if not fixed.never(rule.when, member):
+                yield Bound(rule, *_names(rule, member), member, machine.scope_of(*_expressions(rule)))
+
+
+def _subjects(machine: Machine, rule: Budget | Limit | LogicRule) -> tuple[Member | None, ...]:
+    return machine.members[rule.each] if rule.each else (None,)
+
+
+def _names(rule: Budget | Limit | LogicRule, member: Member | None) -> tuple[str, str]:
+    if member is None:
+        return rule.id, rule.title
+    return f"{rule.id}@{member.item.slot}", f"{rule.title} ({member.item.slot})"
+
+
+def _expressions(rule: Budget | Limit | LogicRule) -> tuple[Expression | None, ...]:
+    if isinstance(rule, Budget):
+        terms = (*rule.available, *rule.spend)
+        return (rule.when, *(term.time for term in terms), *(term.when for term in terms))
+    if isinstance(rule, Limit):
+        return (rule.when, rule.quantity, rule.rating)
+    return (rule.when, rule.require)
+
+
+def by_id(rules: Iterable[Bound[Rule]]) -> Mapping[str, Bound[Rule]]:
+    """Bound rules by their id."""
+    return {rule.id: rule for rule in rules}
