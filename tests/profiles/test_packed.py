@@ -13,6 +13,8 @@ from waitwright.rulebook.fits import fitting_parts
 from waitwright.rulebook.load import load_rulebook
 from waitwright.rulebook.machines import board_finder
 from waitwright.rulebook.profiles import BoardProfile, OptionDef
+from waitwright.timing.bind import bind
+from waitwright.timing.margins import margins
 
 BOARDS = packed_names("boards")
 MACHINES = packed_names("machines")
@@ -138,6 +140,15 @@ def test_machine_is_completely_filled(name: str, rulebook: Rulebook) -> None:
     size = machine.constants["memory.size"]
     assert isinstance(size, int)
     assert size > 0
+
+
+@pytest.mark.parametrize("name", MACHINES)
+def test_machine_starts_from_settings_that_hold(name: str, rulebook: Rulebook) -> None:
+    """The current settings of a packed machine are slow enough for every rated value of its parts."""
+    machine = open_machine(name, rulebook)
+    verdicts = margins(machine, bind(machine), machine.current)
+
+    assert verdicts.stands
 
 
 @pytest.mark.parametrize("name", MACHINES)
