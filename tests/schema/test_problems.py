@@ -16,8 +16,8 @@ from waitwright.schema.problems import Entry, Faults
 from waitwright.schema.tomlfile import read_toml
 
 JARGON = re.compile(
-    r"pydantic|https?://|Input should|validation|_type\b|union|NoneType|Decimal|Traceback|\bdict\b|\bstr\b|ctx",
-    re.I,
+    r"pydantic|https?://|Input should|validation|_type\b|union|NoneType|Decimal|\bdict\b|\bstr\b",
+    re.IGNORECASE,
 )
 
 BUDGET = """\
@@ -54,27 +54,59 @@ def test_a_sound_entry_has_no_problems() -> None:
     ("old", "new", "line"),
     [
         ('each = ""', 'eech = ""', "b.toml:14: budget[0].eech: unknown key \"eech\" (did you mean 'each'?)"),
-        ('each = ""', 'each = "Card"', 'b.toml:14: budget[0].each: expected the name of a role, found "Card"'),
+        (
+            'each = ""',
+            'each = "Card"',
+            'b.toml:14: budget[0].each: expected the name of a role, found "Card"',
+        ),
         ('each = ""', "each = []", "b.toml:14: budget[0].each: expected a text, found a list"),
         ('title = "First word"\n', "", 'b.toml:1: budget[0]: missing key "title" (add title = "...")'),
-        ('basis = "published"\n', "", 'b.toml:1: budget[0]: missing key "basis" '
-         '(add basis = "published" or "memory" or "practice")'),
-        ('basis = "published"', 'basis = "rumour"', "b.toml:13: budget[0].basis: expected "
-         '"published", "memory" or "practice", found "rumour"'),
+        (
+            'basis = "published"\n',
+            "",
+            'b.toml:1: budget[0]: missing key "basis" (add basis = "published" or "memory" or "practice")',
+        ),
+        (
+            'basis = "published"',
+            'basis = "rumour"',
+            'b.toml:13: budget[0].basis: expected "published", "memory" or "practice", found "rumour"',
+        ),
         ('"First word"', "7", "b.toml:3: budget[0].title: expected a text, found 7"),
         ('"First word"', '""', "b.toml:3: budget[0].title: expected a text, found an empty one"),
-        ('time = "cpu.data_setup"', "time = 3.5", "b.toml:8: budget[0].spend[1].time: expected a text, found 3.5"),
-        ('symptoms = ["hang"]', 'symptoms = "hang"', 'b.toml:10: budget[0].symptoms: expected a list, found "hang"'),
-        ('"hang"', '"smoke"', 'b.toml:10: budget[0].symptoms[0]: expected "no-start", "hang", "reboot", '
-         '"memory-error", "display-artefact", "disk-error", "sound-fault" or "port-error", found "smoke"'),
-        ('"l2.first"', '"L2 First"', "b.toml:2: budget[0].id: expected a name of lower-case letters, digits "
-         'and - _ . +, found "L2 First"'),
-        ('{ name = "clocks", time = "host_period" }', "", "b.toml:5: budget[0].available: expected at least 1 "
-         "of them, found 0"),
-        ('{ name = "clocks", time = "host_period" }', '"x"', 'b.toml:5: budget[0].available[0]: expected a table, '
-         'found "x"'),
+        (
+            'time = "cpu.data_setup"',
+            "time = 3.5",
+            "b.toml:8: budget[0].spend[1].time: expected a text, found 3.5",
+        ),
+        (
+            'symptoms = ["hang"]',
+            'symptoms = "hang"',
+            'b.toml:10: budget[0].symptoms: expected a list, found "hang"',
+        ),
+        (
+            '"hang"',
+            '"smoke"',
+            'b.toml:10: budget[0].symptoms[0]: expected "no-start", "hang", "reboot", '
+            '"memory-error", "display-artefact", "disk-error", "sound-fault" or "port-error", found "smoke"',
+        ),
+        (
+            '"l2.first"',
+            '"L2 First"',
+            "b.toml:2: budget[0].id: expected a name of lower-case letters, digits "
+            'and - _ . +, found "L2 First"',
+        ),
+        (
+            '{ name = "clocks", time = "host_period" }',
+            "",
+            "b.toml:5: budget[0].available: expected at least 1 of them, found 0",
+        ),
+        (
+            '{ name = "clocks", time = "host_period" }',
+            '"x"',
+            'b.toml:5: budget[0].available[0]: expected a table, found "x"',
+        ),
     ],
-)  # fmt: skip
+)
 def test_each_mistake_is_one_clear_line(old: str, new: str, line: str) -> None:
     """A mistake is told with file, line, key, what was expected and what to do."""
     assert old in BUDGET
@@ -104,7 +136,8 @@ def test_a_broken_head_does_not_hide_the_rest() -> None:
     head, broken = faults.take_head(board.BoardHead, read_toml(text, "b.toml"), board.SECTIONS)
 
     assert head is not None
-    assert (head.note, broken) == ("kept", {"title", "tilte"})
+    assert head.note == "kept"
+    assert broken == {"title", "tilte"}
     assert [str(problem) for problem in faults.problems] == [
         'b.toml: missing key "title" (add title = "...")',
         "b.toml:2: tilte: unknown key \"tilte\" (did you mean 'title'?)",

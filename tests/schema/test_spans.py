@@ -107,7 +107,11 @@ def test_every_key_of_a_file_has_a_line(data: dict[str, Any], multiline: bool) -
     """Whatever a TOML writer writes, each of its keys and items is found on some line of the text."""
     text = tomli_w.dumps(data, multiline_strings=multiline)
     lines = key_lines(text)
-    wanted = {path for path in paths_of(tomllib.loads(text)) if not any("\\" in str(key) or '"' in str(key) for key in path)}
+    wanted = {
+        path
+        for path in paths_of(tomllib.loads(text))
+        if not any("\\" in str(key) or '"' in str(key) for key in path)
+    }
 
     assert wanted <= lines.keys()
     assert all(1 <= line <= text.count("\n") + 1 for line in lines.values())

@@ -170,9 +170,6 @@ def test_any_bytes(raw: bytes) -> None:
     """Whatever bytes a file holds, reading gives tables or problems of one line each."""
 
     class Packed:
-        def is_file(self) -> bool:
-            return True
-
         def is_dir(self) -> bool:
             return False
 

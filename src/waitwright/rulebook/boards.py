@@ -149,9 +149,14 @@ class _BoardReader:
                 self._fault(
                     path, 'missing key "on"', "name the card slot or board port that the drive hangs on"
                 )
-            elif slot.on and slot.on not in places:
+            elif slot.on and slot.on not in places and slot.on not in self._faulty_slots():
                 hint = did_you_mean(slot.on, places)
                 self._fault((*path, "on"), f"no card slot or board port {slot.on!r}", hint)
+
+    def _faulty_slots(self) -> set[object]:
+        """Ids of slots that are in the file but could not be read."""
+        raw = self.file.data["slot"]
+        return {slot.get("id") for slot in raw if isinstance(slot.get("id"), str)} - self.slots.things.keys()
 
     # ----------------------------------------------------------------------------------- options
 
@@ -173,9 +178,8 @@ class _BoardReader:
         for name in sets:
             first = self.setters.setdefault(name, owner)
             if first != owner:
-                self._fault(
-                    (*path, name), f"{owner} sets {name!r}, which {first} sets too", "leave it to one of them"
-                )
+                message = f"{name!r} is set by {first} and by {owner}"
+                self._fault((*path, name), message, "leave it to one of them")
 
     def _values(self, path: KeyPath, cells: Mapping[str, Cell]) -> dict[ParameterName, Scalar]:
         """Parameter values, written in the parameters' units, in base units; faulty ones left out."""

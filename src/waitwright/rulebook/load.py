@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import lru_cache
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import Any, TypeVar
 
 from waitwright._resources import packed_files
-
 from waitwright.errors import FileProblems, Problem
 from waitwright.rulebook.domain import (
     Budget,
@@ -81,7 +80,7 @@ def _packed_rulebook() -> Rulebook:
 
 def packed_sources() -> list[Source]:
     """The rule files that come with the package."""
-    return [Source(name, content) for name, content in packed_files("rules")]
+    return [Source(name, content) for name, content in packed_files("rules") if not _read_elsewhere(name)]
 
 
 def own_sources(folder: Path) -> list[Source]:
@@ -94,13 +93,19 @@ def own_sources(folder: Path) -> list[Source]:
         raise FileProblems(
             (Problem(str(folder), "", "no such directory", "--rules takes a directory of TOML files"),)
         )
-    paths = sorted(path for path in folder.rglob("*.toml") if path.is_file())
+    found = (path for path in folder.rglob("*.toml") if path.is_file())
+    paths = sorted(path for path in found if not _read_elsewhere(str(path)))
     if not 0 < len(paths) <= MAX_FILES:
-        found = "no TOML file" if not paths else f"more than {MAX_FILES} TOML files"
+        holds = "no TOML file" if not paths else f"more than {MAX_FILES} TOML files"
         raise FileProblems(
-            (Problem(str(folder), "", f"holds {found}", "--rules takes a directory of rule files"),)
+            (Problem(str(folder), "", f"holds {holds}", "--rules takes a directory of rule files"),)
         )
     return [Source(str(path), path, OWN) for path in paths]
+
+
+def _read_elsewhere(name: str) -> bool:
+    """Suspects are no rules of timing; whoever weighs them reads their files."""
+    return PurePath(name).parent.name == "suspects"
 
 
 def build_rulebook(sources: Iterable[Source]) -> Rulebook:

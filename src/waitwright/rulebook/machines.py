@@ -8,8 +8,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from waitwright._resources import packed_files
-
+from waitwright._resources import packed_names, packed_profile
 from waitwright.errors import FileProblems, UsageError
 from waitwright.ids import ChoiceId, OptionId, PartId, SlotId
 from waitwright.rulebook.boards import load_board
@@ -63,16 +62,15 @@ def board_finder(rulebook: Rulebook, beside: Path | None = None) -> BoardFinder:
     """A finder for packed boards by name, and for paths relative to the folder *beside*."""
 
     def find(name: str) -> BoardProfile:
-        packed = {Path(file).stem: (file, content) for file, content in packed_files("profiles/boards")}
-        if name in packed:
-            file, content = packed[name]
-            return load_board(content, rulebook, file)
-        if beside is not None and ("/" in name or "\\" in name or name.endswith(".toml")):
+        packed = packed_profile("boards", name)
+        if packed is not None:
+            return load_board(packed, rulebook, f"profiles/boards/{name}.toml")
+        if beside is not None and ("/" in name or name.endswith(".toml")):
             path = beside / name
             if path.exists():
                 return load_board(path, rulebook, str(path))
             raise UsageError(f"no board file {str(path)!r}")
-        hint = did_you_mean(name, packed)
+        hint = did_you_mean(name, packed_names("boards"))
         raise UsageError(f"unknown board {name!r}" + (f" ({hint})" if hint else ""))
 
     return find

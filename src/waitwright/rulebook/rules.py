@@ -64,6 +64,7 @@ class RuleReader:
             symptoms=tuple(entry.symptoms),
             advice=entry.advice,
             provenance=self._provenance(entry),
+            advisory=entry.advisory,
         )
 
     def limit(self, placed: Placed[LimitEntry]) -> Limit:
@@ -83,6 +84,7 @@ class RuleReader:
             symptoms=tuple(entry.symptoms),
             advice=entry.advice,
             provenance=self._provenance(entry),
+            advisory=entry.advisory,
         )
 
     def logic(self, placed: Placed[LogicEntry]) -> LogicRule:

@@ -6,10 +6,14 @@ from collections.abc import Iterable
 
 
 def nearest(word: str, known: Iterable[str], most: int = 3) -> tuple[str, ...]:
-    """The *known* names closest to *word*, closest first; empty when none is close."""
+    """The *known* names closest to *word*, closest first, whatever their case; empty when none is close."""
     from difflib import get_close_matches  # only where something is wrong already
 
-    return tuple(get_close_matches(word[:100], sorted(set(known)), n=most, cutoff=0.6))
+    names: dict[str, list[str]] = {}
+    for name in sorted(set(known)):
+        names.setdefault(name.lower(), []).append(name)
+    close = get_close_matches(word[:100].lower(), names, n=most, cutoff=0.6)
+    return tuple(name for lowered in close for name in names[lowered])[:most]
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:

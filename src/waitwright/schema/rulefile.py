@@ -156,6 +156,7 @@ class BudgetEntry(RuleHead):
     room: Id
     available: Annotated[list[TermEntry], Field(min_length=1, max_length=20)]
     spend: Annotated[list[TermEntry], Field(min_length=1, max_length=40)]
+    advisory: bool = False
 
 
 class LimitEntry(RuleHead):
@@ -167,6 +168,7 @@ class LimitEntry(RuleHead):
     sense: Literal["at most", "at least"]
     unit: UnitName
     part: RoleRef = ""
+    advisory: bool = False
 
 
 class LogicEntry(RuleHead):

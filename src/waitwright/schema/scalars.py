@@ -10,6 +10,7 @@ from typing import Annotated, Literal
 from pydantic import Field, PlainValidator, StringConstraints
 
 from waitwright.schema.nearest import did_you_mean
+from waitwright.schema.spans import quoted
 from waitwright.units import UNITS, Exact, tidy
 
 MOST = 10**9
@@ -128,7 +129,7 @@ def shown(raw: object) -> str:
     if isinstance(raw, list | tuple):
         return "a list"
     if isinstance(raw, str):
-        return f'"{raw}"' if len(raw) <= 40 else f'"{raw[:37]}..."'
+        return quoted(raw)
     if isinstance(raw, int) and abs(raw) > 10**20:
         return "a huge number"
     text = plain(raw) if isinstance(raw, int | Fraction) else str(raw)
@@ -136,11 +137,10 @@ def shown(raw: object) -> str:
 
 
 def _unit(raw: object) -> str:
-    if isinstance(raw, str) and (raw in UNITS or raw in {"text", "flag"}):
+    known = [*UNITS, "text", "flag"]
+    if isinstance(raw, str) and raw in known:
         return raw
-    if not isinstance(raw, str):
-        raise ValueError(f"expected the name of a unit, found {shown(raw)}")
-    hint = did_you_mean(raw, [*UNITS, "text", "flag"])
+    hint = did_you_mean(raw, known) if isinstance(raw, str) else "expected its name as a text"
     raise ValueError(f"unknown unit {shown(raw)}" + (f"; {hint}" if hint else ""))
 
 

@@ -28,9 +28,14 @@ def dotted(path: KeyPath) -> str:
         elif _BARE.fullmatch(step):
             shown += f".{step}" if shown else step
         else:
-            text = step if len(step) <= 40 else step[:37] + "..."
-            shown += f'{"." if shown else ""}"{text}"'
+            shown += ("." if shown else "") + quoted(step)
     return shown
+
+
+def quoted(text: str) -> str:
+    """*text* in quotes, shortened, on one line whatever it holds."""
+    short = text if len(text) <= 40 else text[:37] + "..."
+    return '"' + "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in short) + '"'
 
 
 def line_of(text: str, path: KeyPath) -> int | None:

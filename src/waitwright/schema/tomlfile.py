@@ -19,15 +19,21 @@ MAX_BYTES = 1 << 20
 MAX_LINE = 4000
 MAX_DEPTH = 12
 
-_TOML_PLACE = re.compile(r"^(?P<what>.*?) \(at (?:line (?P<line>\d+), column \d+|end of document)\)$", re.S)
+_TOML_PLACE = re.compile(
+    r"^(?P<what>.*?) \(at (?:line (?P<line>\d+), column \d+|end of document)\)$", re.DOTALL
+)
 
 
 class Readable(Protocol):
     """What a file must offer: a path or a packed resource."""
 
-    def is_file(self) -> bool: ...
-    def is_dir(self) -> bool: ...
-    def read_bytes(self) -> bytes: ...
+    def is_dir(self) -> bool:
+        """Whether it is a directory."""
+        ...
+
+    def read_bytes(self) -> bytes:
+        """Its whole content."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)
