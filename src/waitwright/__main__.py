@@ -1,0 +1,9 @@
+"""``python -m waitwright``."""
+
+from __future__ import annotations
+
+import sys
+
+from waitwright.cli.main import run
+
+sys.exit(run())
