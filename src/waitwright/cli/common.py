@@ -1,0 +1,68 @@
+"""What the commands share: the options that all of them take, and how an answer is put out."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Protocol, TypeVar
+
+import typer
+
+if TYPE_CHECKING:  # slow to import, and --help needs neither
+    from rich.console import Console
+
+    from waitwright.api.opening import Question
+
+Machine = Annotated[
+    str,
+    typer.Argument(metavar="MACHINE", help="Path of a machine profile, or name of a packed one."),
+]
+Sets = Annotated[
+    list[str] | None,
+    typer.Option("--set", metavar="OPTION=CHOICE", help="Replace a current choice; may be repeated."),
+]
+Parts = Annotated[
+    list[str] | None,
+    typer.Option("--part", metavar="SLOT=PART", help="What if this part were fitted? May be repeated."),
+]
+Rules = Annotated[
+    Path | None,
+    typer.Option("--rules", metavar="DIR", help="Rules of your own, added to the packed ones by id."),
+]
+Seed = Annotated[
+    int,
+    typer.Option("--seed", metavar="N", min=0, help="Seed of all chance; the same seed, the same answer."),
+]
+AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on standard output.")]
+
+
+class View(Protocol):
+    """An answer as plain data."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """The answer with the keys of the command contract."""
+
+
+V = TypeVar("V", bound=View)
+
+
+def question(
+    machine: str, sets: list[str] | None, parts: list[str] | None, rules: Path | None, seed: int
+) -> Question:
+    """The shared options as the api takes them."""
+    from waitwright.api.opening import Question
+
+    return Question(machine, rules=rules, seed=seed, sets=tuple(sets or ()), parts=tuple(parts or ()))
+
+
+def put_out(view: V, *, as_json: bool, show: Callable[[V, Console], None]) -> None:
+    """Print *view*: as one JSON object, or as *show* puts it on the console."""
+    if as_json:
+        import json
+
+        sys.stdout.write(json.dumps(view.to_dict(), indent=2, allow_nan=False) + "\n")
+        return
+    from rich.console import Console
+
+    show(view, Console(highlight=False))

@@ -1,0 +1,111 @@
+"""Entry point: the one place that turns errors into a line and an exit code.
+
+Exit codes: 0 answer given; 1 the answer is "none"; 2 bad input; 70 a defect of waitwright itself;
+130 interrupted.  Nothing is imported before it is needed, so that ``--version`` answers at once.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+
+from waitwright import __version__
+from waitwright.errors import NoAnswer, WaitwrightError
+
+PROGRAM = "waitwright"
+DEBUG = "WAITWRIGHT_DEBUG"
+"""Environment variable: set to anything, it lets a defect show its traceback."""
+
+OK, NONE, BAD_INPUT, DEFECT, INTERRUPTED = 0, 1, 2, 70, 130
+
+
+def run(arguments: list[str] | None = None) -> int:
+    """Run one command line and return its exit code.
+
+    Args:
+        arguments: The words after the program's name; those of the process if None.
+    """
+    words = sys.argv[1:] if arguments is None else arguments
+    try:
+        code = _answer(words)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _leave_stdout()
+        return NONE
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    return code
+
+
+def _answer(words: list[str]) -> int:
+    if words == ["--version"]:
+        sys.stdout.write(f"{PROGRAM} {__version__}\n")
+        return OK
+    for stream in (sys.stdout, sys.stderr):
+        if reconfigure := getattr(stream, "reconfigure", None):
+            reconfigure(errors="replace")  # a terminal without "µ" shows "?" rather than nothing
+    try:
+        return _command(words or ["--help"])
+    except NoAnswer as none:
+        return _complain(str(none), NONE)
+    except WaitwrightError as error:
+        return _complain(str(error), BAD_INPUT)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        return _complain(_told(error), BAD_INPUT)
+    except Exception as error:  # the last resort: a user is never shown a traceback
+        if DEBUG in os.environ:
+            raise
+        return _complain(f"{_place(error)}; please report this with the command you gave", DEFECT)
+
+
+def _command(words: list[str]) -> int:
+    import typer
+
+    from waitwright.cli.app import command
+
+    try:
+        return int(command()(words, prog_name=PROGRAM, standalone_mode=False) or OK)
+    except typer.TyperException as error:
+        return _complain(_usage(error), BAD_INPUT)
+    except typer.Abort:
+        return INTERRUPTED
+
+
+def _complain(text: str, code: int) -> int:
+    for line in text.splitlines() or [""]:
+        sys.stderr.write(f"{PROGRAM}: {line}\n")
+    return code
+
+
+def _usage(error: Exception) -> str:
+    """A usage error as one line that also says where help is."""
+    context = getattr(error, "ctx", None)
+    path = PROGRAM if context is None else context.command_path
+    said = getattr(error, "format_message", error.__str__)()
+    return f"{' '.join(said.split()).rstrip('.')} (see: {path} --help)"
+
+
+def _told(error: OSError) -> str:
+    reason = error.strerror or type(error).__name__
+    return f"{error.filename}: {reason}" if error.filename else reason
+
+
+def _place(error: Exception) -> str:
+    """Where in the code a defect showed itself, and how."""
+    from pathlib import Path
+
+    trace = error.__traceback__
+    while trace is not None and trace.tb_next is not None:
+        trace = trace.tb_next
+    where = (
+        f" at {Path(trace.tb_frame.f_code.co_filename).name}:{trace.tb_lineno}" if trace is not None else ""
+    )
+    said = " ".join(str(error).split())[:200]
+    return f"defect{where}: {type(error).__name__}: {said}"
+
+
+def _leave_stdout() -> None:
+    """The reader has gone: let the interpreter flush into nothing at exit."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -1,0 +1,53 @@
+"""``waitwright rank``."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from waitwright.cli.common import AsJson, Machine, Parts, Rules, Seed, Sets, put_out, question
+
+
+def rank(
+    machine: Machine,
+    odds: Annotated[
+        float, typer.Option(metavar="P", min=0.0, max=1.0, help="Least odds of passing the soak test.")
+    ] = 0.9,
+    rated: Annotated[bool, typer.Option("--rated", help="Judge by data-sheet limits only.")] = False,
+    top: Annotated[int, typer.Option(metavar="K", min=1, max=1000, help="How many combinations.")] = 5,
+    workload: Annotated[
+        str | None, typer.Option(metavar="W", help="What the machine is to be fast at.")
+    ] = None,
+    fix: Annotated[
+        list[str] | None,
+        typer.Option("--fix", metavar="OPTION", help="Leave this option as it is; may be repeated."),
+    ] = None,
+    sets: Sets = None,
+    parts: Parts = None,
+    rules: Rules = None,
+    seed: Seed = 0,
+    as_json: AsJson = False,
+) -> int:
+    """Find the fastest settings that should hold.
+
+    Each proposal comes with what to change, in your own labels, what every change brings, and the budgets
+    that are left tightest. Exit status 1 tells that no combination holds.
+    """
+    from waitwright.api.rank import rank as ask
+    from waitwright.cli.progress import Progress
+    from waitwright.report.text import show_rank
+
+    progress = Progress()
+    view = ask(
+        question(machine, sets, parts, rules, seed),
+        odds=odds,
+        rated=rated,
+        top=top,
+        workload=workload,
+        fix=tuple(fix or ()),
+        observer=progress,
+    )
+    progress.done()
+    put_out(view, as_json=as_json, show=show_rank)
+    return 1 if view.verdict == "none" else 0

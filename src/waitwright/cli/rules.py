@@ -1,0 +1,57 @@
+"""``waitwright rules list | show | validate``."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from waitwright.cli.common import AsJson, Rules, put_out
+
+if TYPE_CHECKING:  # slow to import, and --help needs neither
+    from rich.console import Console
+
+    from waitwright.report.views import RulesView
+
+Kind = Annotated[
+    str | None,
+    typer.Option(metavar="KIND", help="Only these: budget, limit, rule, part, fact, parameter, workload ..."),
+]
+Name = Annotated[str, typer.Argument(metavar="ID", help="Id of a rule, a part or a figure.")]
+
+
+def list_(kind: Kind = None, rules: Rules = None, as_json: AsJson = False) -> int:
+    """List every rule and part, with its source."""
+    from waitwright.api.rules import list_rules
+    from waitwright.report.text import show_rules
+
+    put_out(list_rules(rules, kind), as_json=as_json, show=partial(show_rules, full=False))
+    return 0
+
+
+def show(name: Name, rules: Rules = None, as_json: AsJson = False) -> int:
+    """Show one rule or part in full, in words."""
+    from waitwright.api.rules import show_rule
+    from waitwright.report.text import show_rules
+
+    put_out(show_rule(name, rules), as_json=as_json, show=partial(show_rules, full=True))
+    return 0
+
+
+def validate(rules: Rules = None, as_json: AsJson = False) -> int:
+    """Check all rules, with your own.
+
+    Errors are told all at once; below them stands what a careful reader would remark on.
+    """
+    from waitwright.api.rules import validate_rules
+
+    put_out(validate_rules(rules), as_json=as_json, show=_show_findings)
+    return 0
+
+
+def _show_findings(view: RulesView, console: Console) -> None:
+    """How much was read, and every remark on a line of its own."""
+    for finding in view.findings:
+        console.print(finding, markup=False)
+    console.print(f"{len(view.rules)} rules, parts and figures read; remarks: {len(view.findings)}")
