@@ -36,7 +36,8 @@ def python_value(text: str, facts: Mapping[str, Any], number: Callable[[Fraction
         "floor": lambda value: number(Fraction(value // 1)),
         **{unit: lambda value, unit=unit: value * UNITS[unit].scale for unit in UNIT_CALLS},
     }
-    return eval(_PIECE.sub(swap, text), {"__builtins__": {"abs": abs}}, known)
+    # The second opinion is the point here, and the text comes from these tests only.
+    return eval(_PIECE.sub(swap, text), {"__builtins__": {"abs": abs}}, known)  # noqa: S307
 
 
 class Unclear(Exception):

@@ -7,7 +7,7 @@ from fractions import Fraction
 from itertools import product
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import given, reject
 from hypothesis import strategies as st
 
 from waitwright.errors import ExpressionError
@@ -54,8 +54,7 @@ def test_what_is_settled_without_a_fact_stays_settled(
         guess = evaluate(expression, partial.__getitem__)
         full = evaluate(expression, facts.__getitem__)
     except ExpressionError:
-        assume(False)
-        return
+        reject()
     assert guess is None or guess == full
 
 
@@ -146,20 +145,21 @@ def test_three_valued_logic(left: bool | None, right: bool | None) -> None:
 @pytest.mark.parametrize(
     "text",
     [
-        "u + 1",
-        "1 - u",
-        "u * 0",
-        "1 / u",
-        "-u",
-        "u < 1",
-        "1 == u",
-        "min(1, u)",
-        "max(u, 1)",
-        "ceil(u)",
-        "abs(u)",
-        "u in (1,)",
-    ]
-    + ["1 if u else 1", "u", "1 < u < 3", "not u", "u and true", "false or u", "u == 'a'", "u == true"],
+        *(
+            "u + 1",
+            "1 - u",
+            "u * 0",
+            "1 / u",
+            "-u",
+            "min(1, u)",
+            "max(u, 1)",
+            "ceil(u)",
+            "abs(u)",
+            "1 if u else 1",
+        ),
+        *("u", "u < 1", "1 == u", "1 < u < 3", "u in (1,)", "not u", "u and true", "false or u", "u == 'a'"),
+        "u == true",
+    ],
 )
 def test_unknown_spreads(text: str) -> None:
     """Whatever needs an unknown fact is unknown."""

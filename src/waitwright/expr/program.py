@@ -105,7 +105,7 @@ def _build(node: Node, fail: Fail) -> Program:
 
 
 def _constant(value: Value) -> Program:
-    return lambda lookup: value
+    return lambda _: value
 
 
 def _fact(name: str) -> Program:

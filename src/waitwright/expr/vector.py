@@ -52,8 +52,8 @@ TIE = 1e-12
 
 _ORDER: dict[CompareSign, Callable[[Any, Any], Any]] = {
     # of the difference left - right, and of whether the two are the same number
-    "==": lambda difference, same: same,
-    "!=": lambda difference, same: ~same,
+    "==": lambda _, same: same,
+    "!=": lambda _, same: ~same,
     "<": lambda difference, same: (difference < 0) & ~same,
     "<=": lambda difference, same: (difference < 0) | same,
     ">": lambda difference, same: (difference > 0) & ~same,
@@ -220,7 +220,7 @@ def _float(number: float | Fraction) -> float:
 
 
 def _plain(value: Any) -> Any:
-    """numpy's zero-dimensional results as scalars."""
+    """Zero-dimensional results of numpy as scalars."""
     return value[()] if isinstance(value, np.ndarray) else value
 
 
