@@ -146,7 +146,7 @@ def test_unsound_rules_are_refused_with_their_position(text: str, where: int, wh
 
 
 def test_the_result_must_be_what_is_wanted() -> None:
-    """A rule of another kind than wanted is refused; a literal zero fits every dimension but no flag or text."""
+    """A rule of another kind than wanted is refused; a literal zero fits any dimension, no flag or text."""
     assert check(parse("0"), FACTS, TIME) == TIME
     refused: list[tuple[str, Kind, str]] = [
         ("host_clock", TIME, "this is a frequency where a time is needed"),

@@ -26,7 +26,7 @@ def value_of(text: str, **facts: Value) -> Value:
 
 @given(any_rules, tables())
 def test_values_equal_pythons(text: str, facts: Mapping[str, Value]) -> None:
-    """A rule of sound kinds has the value that Python finds with fractions, and fails only on division by zero."""
+    """A sound rule has the value that Python finds with fractions, and fails only on division by zero."""
     expression = parse(text)
     check(expression, KINDS)
     exact = {name: Fraction(value) if type(value) is int else value for name, value in facts.items()}
@@ -268,7 +268,7 @@ def test_explanations_list_the_facts_used_in_order() -> None:
 
 @given(any_rules, tables(unknown=True))
 def test_explanations_tell_the_value(text: str, facts: Mapping[str, Value]) -> None:
-    """The facts listed are mentioned in the rule, suffice to find its value, and the last step is that value."""
+    """The facts listed stand in the rule and suffice for its value, which is the last step."""
     expression = parse(text)
     try:
         value = evaluate(expression, facts.__getitem__)

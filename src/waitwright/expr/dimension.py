@@ -168,8 +168,8 @@ class _Checker:
         dimensions = [self._quantity(argument) for argument in node.arguments]
         if node.function in {"ceil", "floor"}:
             if not _fits(dimensions[0], NUMBER):
-                reason = f"{node.function}() rounds plain numbers, and this is {dimensions[0]}; divide by a unit first"
-                raise self._error(node.arguments[0], reason)
+                reason = f"{node.function}() rounds plain numbers, and this is {dimensions[0]}"
+                raise self._error(node.arguments[0], f"{reason}; divide by a unit first")
             return NUMBER
         self._alike(node.arguments, f"{node.function}() is given {{agreed}} and {{kind}}")
         return next((dimension for dimension in dimensions if dimension is not None), None)

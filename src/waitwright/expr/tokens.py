@@ -84,7 +84,7 @@ def tokenize(text: str) -> tuple[Token, ...]:
 
 
 def must_part(before: Token, after: Token) -> bool:
-    """Whether two tokens must not touch: ``1if``, ``f'..'``, ``.5`` mean something else in Python, or nothing."""
+    """Whether two tokens must not touch: ``1if``, ``f'..'``, ``.5`` mean other things in Python."""
     if "number" in {before.kind, after.kind} and "." in {before.text, after.text}:
         return True
     return before.kind in {"number", "word"} and after.kind in {"number", "word", "text"}
