@@ -138,8 +138,8 @@ def _ratio(numerator: int, denominator: int) -> Value:
 
 
 _PIECES = """
-    ( ) ( ) ( ) + - * / ** // == != < <= > >= = , . : := ; ' " # % \\ [ ] { } @ ~ 1 0.5 007 1e5 .5 1. x
-    cpu.family __class__ a.b.c.d.e min max ceil ns V and or not in is if else lambda for true True None 'a' f'a'
+    ( ) ( ) + - * / ** // == != < <= > >= = , . : := ; ' " # % \\ [ ] { } @ ~ 1 0.5 007 1e5 .5 1. x 'a' f'a'
+    cpu.family __class__ a.b.c.d.e min max ceil ns V and or not in is if else lambda for true True None
 """
 
 soup: SearchStrategy[str] = st.lists(
