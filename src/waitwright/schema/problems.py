@@ -30,7 +30,10 @@ class Entry(BaseModel):
     ``STAND_INS`` fills required keys of a head that is broken, so that the rest can still be checked.
     """
 
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, hide_input_in_errors=True)
+    # defer_build: a model that only stands inside another one needs no validator of its own.
+    model_config = ConfigDict(
+        extra="forbid", strict=True, frozen=True, hide_input_in_errors=True, defer_build=True
+    )
 
     STAND_INS: ClassVar[Mapping[str, Any]] = {}
 

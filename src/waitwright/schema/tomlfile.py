@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
@@ -131,9 +132,10 @@ def _check_text(text: str, name: str) -> None:
         raise _refuse(
             name, f"larger than {MAX_BYTES >> 20} MiB, too large for a file of this kind", "split it"
         )
-    for number, line in enumerate(text.split("\n"), start=1):
-        if len(line) > MAX_LINE:
-            raise _refuse(name, f"a line of more than {MAX_LINE} characters", "break it up", number)
+    lengths = [len(line) for line in text.split("\n")]
+    if max(lengths) > MAX_LINE:
+        line = next(number for number, length in enumerate(lengths, start=1) if length > MAX_LINE)
+        raise _refuse(name, f"a line of more than {MAX_LINE} characters", "break it up", line)
 
 
 def _syntax_problem(message: str, text: str, name: str) -> FileProblems:
@@ -155,16 +157,20 @@ def _decimal(digits: str) -> Decimal:
 
 def _too_deep(data: dict[str, Any]) -> KeyPath | None:
     """Path of the first value nested deeper than allowed; without recursion, as the input may be deep."""
+    level: list[Any] = [data]
+    for _ in range(MAX_DEPTH):
+        level = [value for outer in level for _, value in _items(outer) if type(value) in {dict, list}]
+        if not level:
+            return None
     pending: list[tuple[KeyPath, Any]] = [((), data)]
     while pending:
         path, value = pending.pop()
-        if isinstance(value, dict):
-            inner: list[tuple[str | int, Any]] = list(value.items())
-        elif isinstance(value, list):
-            inner = list(enumerate(value))
-        else:
-            continue
         if len(path) >= MAX_DEPTH:
             return path
-        pending.extend(((*path, key), item) for key, item in inner if isinstance(item, dict | list))
+        inner = (((*path, key), item) for key, item in _items(value))
+        pending.extend(pair for pair in inner if type(pair[1]) in {dict, list})
     return None
+
+
+def _items(container: dict[str, Any] | list[Any]) -> Iterable[tuple[str | int, Any]]:
+    return container.items() if isinstance(container, dict) else enumerate(container)
