@@ -231,32 +231,37 @@ class LogicRule:
 
 
 @dataclass(frozen=True, slots=True)
+class Trait:
+    """A number by which kinds of work differ; rules name it ``work.NAME``."""
+
+    name: str
+    unit: str
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
 class Event:
-    """Something a processor spends time on, with the time of one occurrence."""
+    """Something a machine spends time on.
+
+    ``rate`` is how often it happens per 1000 instructions, ``time`` how long one occurrence takes;
+    both may use facts of the machine and traits of the work.
+    """
 
     id: str
     title: str
+    rate: Expression
     time: Expression
     provenance: Provenance
 
 
 @dataclass(frozen=True, slots=True)
-class Rate:
-    """How often an event occurs in one unit of work: an expression, so that caches may thin it."""
-
-    event: str
-    rate: Expression
-    provenance: Provenance
-
-
-@dataclass(frozen=True, slots=True)
 class Workload:
-    """A named kind of work: rates of events per 1000 instructions."""
+    """A named kind of work: a value for every trait, by trait name."""
 
     id: str
     title: str
     note: str
-    rates: tuple[Rate, ...]
+    traits: Mapping[str, PartValue]
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,6 +287,7 @@ class Rulebook:
     budgets: Mapping[str, Budget]
     limits: Mapping[str, Limit]
     logic: Mapping[str, LogicRule]
+    traits: Mapping[str, Trait]
     events: Mapping[str, Event]
     workloads: Mapping[str, Workload]
     cautions: Mapping[str, Caution]
