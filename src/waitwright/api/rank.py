@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from time import perf_counter
 
-from waitwright.api.check import cautions
+from waitwright.api.check import cautions, overall_odds
 from waitwright.api.opening import Question, find_workload, put_on_bench
+from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
+from waitwright.belief.outlook import Outlook, outlook
 from waitwright.errors import UsageError
 from waitwright.explain.reasons import Change, Reasoner, change_sentence, kept_sentence
 from waitwright.ids import OptionId
@@ -16,76 +18,146 @@ from waitwright.report.margin_view import ns
 from waitwright.report.views import ChangeView, RankView, ResultView, SpaceView, TightView
 from waitwright.schema.nearest import did_you_mean
 from waitwright.search.bestfirst import Combination, SearchObserver
-from waitwright.search.compile import choice_numbers, compile_rated, settings_of
+from waitwright.search.compile import compile_likely, compile_rated, settings_of
 from waitwright.search.compile import held as held_variables
-from waitwright.search.topk import Ranking, fastest, hold
+from waitwright.search.problem import Problem
+from waitwright.search.topk import Ranking, fastest, frontier, hold
+from waitwright.timing.bind import BoundRules
 from waitwright.timing.margins import margins
-from waitwright.workload.gain import gain, total_cost
-from waitwright.workload.model import event_tables
+from waitwright.workload.gain import Pricer, gain
+from waitwright.workload.model import EventTable, event_tables
+
+APART = 0.001
+"""Speeds closer than this share count as one; nobody would notice the difference."""
+
+LEAST_CURVE_ODDS = 0.05
+"""Where the trade-off curve begins: below, a trial is not worth its evening."""
 
 
-def rank(
-    question: Question,
-    *,
-    odds: float = 0.9,
-    rated: bool = False,
-    top: int = 5,
-    workload: str | None = None,
-    fix: Sequence[str] = (),
-    observer: SearchObserver | None = None,
-) -> RankView:
-    """The *top* fastest combinations.
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What a ranking should be like.
 
-    Args:
-        rated: Judge by data-sheet maxima only.
-        fix: Options that must keep their present choice (or the one that ``question.sets`` gives them).
+    Attributes:
+        odds: Least odds of passing the soak test.
+        rated: Judge by data-sheet limits only.
+        top: How many combinations.
+        workload: What the machine is to be fast at; None for the default.
+        fix: Options that must keep their present choice (or the one that the question's ``sets`` gives).
+        hours: Length of the soak test.
+        curve: Also answer, for each level of odds, the fastest combination.
+        apart: Speeds closer than this share are listed once, as the combination with the better odds
+            and fewer changes; 0 tells apart whatever differs at all.
+    """
+
+    odds: float = 0.9
+    rated: bool = False
+    top: int = 5
+    workload: str | None = None
+    fix: tuple[str, ...] = ()
+    hours: float = DEFAULT_SOAK_HOURS
+    curve: bool = False
+    apart: float = APART
+
+
+def rank(question: Question, wish: Wish | None = None, observer: SearchObserver | None = None) -> RankView:
+    """The fastest combinations as *wish* wants them.
 
     Raises:
         InputError: if machine, rules or wishes are faulty.
     """
     started = perf_counter()
+    wish = wish or Wish()
     bench = put_on_bench(question)
     machine = replace(bench.machine, current=bench.settings)
-    work = find_workload(machine.rulebook, workload)
+    work = find_workload(machine.rulebook, wish.workload)
     events = event_tables(machine, work)
-    problem = compile_rated(machine, bench.rules, events)
-    problem = hold(problem, held_variables(machine, machine.current, _options(machine, fix)))
-    ranking = fastest(problem, count=top, odds=odds, observer=observer)
-    reasoner = Reasoner(machine, bench.rules, events)
-    baseline = total_cost(machine, events, machine.current)
-    facts = FactTable(machine, machine.current)
+    view = None if wish.rated else outlook(machine, bench.rules, seed=question.seed, hours=wish.hours)
+    problem = _problem(machine, bench.rules, events, view, wish)
+    pricer = Pricer(machine, events)
+    baseline = pricer.total(machine.current)
+    ranking = fastest(
+        problem,
+        count=wish.top,
+        odds=wish.odds,
+        apart=max(1, int(baseline * wish.apart)),
+        observer=observer,
+    )
+    teller = _Teller(machine, Reasoner(machine, bench.rules, pricer, view, wish.odds), baseline, view)
+    found = margins(machine, bench.rules, machine.current)
     return RankView(
         machine=machine.name,
         title=machine.title,
         workload=work.id,
-        rated=rated,
-        wanted_odds=None if rated else odds,
-        space=_space(problem.raw_size, ranking),
+        rated=wish.rated,
+        wanted_odds=None if wish.rated else wish.odds,
+        space=SpaceView(problem.raw_size, None, ranking.groups, ranking.effort.conditions),
         baseline_settings=dict(machine.current),
-        baseline_odds=None,
-        baseline_stands=margins(machine, bench.rules, machine.current).stands,
-        results=tuple(_result(machine, reasoner, one, baseline, odds=None) for one in ranking.best),
-        verdict=_verdict(ranking, top),
+        baseline_odds=None if view is None else overall_odds(view, found, bench.settings),
+        baseline_stands=found.stands,
+        results=tuple(map(teller.result, ranking.best)),
+        verdict=_verdict(ranking, wish.top),
         bound_gain=None if ranking.proven or not ranking.bound else gain(baseline, ranking.bound),
-        cautions=cautions(machine, facts, "rank"),
+        cautions=cautions(machine, FactTable(machine, machine.current), "rank"),
         elapsed_s=round(perf_counter() - started, 3),
+        hours=None if wish.rated else wish.hours,
+        curve=_curve(problem, teller, observer) if wish.curve and view is not None else (),
     )
 
 
-def _result(
-    machine: Machine, reasoner: Reasoner, found: Combination, baseline: int, odds: float | None
-) -> ResultView:
-    settings = settings_of(machine, found.values)
-    return ResultView(
-        settings=dict(settings),
-        changes=tuple(map(change_view, reasoner.changes(settings))),
-        gain=round(gain(baseline, found.cost), 6),
-        odds=odds,
-        tightest=tuple(
-            TightView(m.bound.id, m.bound.title, ns(m.margin) or 0.0) for m in reasoner.tightest(settings)
-        ),
-        reasons=tuple(map(kept_sentence, reasoner.kept(settings))),
-    )
+def _problem(
+    machine: Machine,
+    rules: BoundRules,
+    events: Sequence[EventTable],
+    view: Outlook | None,
+    wish: Wish,
+) -> Problem:
+    if view is None:
+        problem = compile_rated(machine, rules, events)
+    else:
+        problem = compile_likely(machine, rules, events, view.tables, view.cloud)
+    return hold(problem, held_variables(machine, machine.current, _options(machine, wish.fix)))
+
+
+def _curve(problem: Problem, teller: _Teller, observer: SearchObserver | None) -> tuple[ResultView, ...]:
+    """For each level of odds the fastest combination, from the fastest up to the safest."""
+    ranking = frontier(problem, least_odds=LEAST_CURVE_ODDS, observer=observer)
+    return tuple(teller.point(found) for found in ranking.best)
+
+
+@dataclass(frozen=True, slots=True)
+class _Teller:
+    """Turns combinations into views."""
+
+    machine: Machine
+    reasoner: Reasoner
+    baseline: int
+    outlook: Outlook | None
+
+    def result(self, found: Combination) -> ResultView:
+        """A combination with everything that explains it."""
+        settings = settings_of(self.machine, found.values)
+        odds = {} if self.outlook is None else self.outlook.rule_odds(settings)
+        return replace(
+            self.point(found),
+            changes=tuple(map(change_view, self.reasoner.changes(settings))),
+            tightest=tuple(
+                TightView(m.bound.id, m.bound.title, ns(m.margin) or 0.0, odds.get(m.bound.id))
+                for m in self.reasoner.tightest(settings)
+            ),
+            reasons=tuple(map(kept_sentence, self.reasoner.kept(settings))),
+        )
+
+    def point(self, found: Combination) -> ResultView:
+        """A combination without its explanation, for the curve."""
+        return ResultView(
+            settings=dict(settings_of(self.machine, found.values)),
+            changes=(),
+            gain=round(gain(self.baseline, found.cost), 6),
+            odds=None if self.outlook is None else round(found.odds, 6),
+            tightest=(),
+            reasons=(),
+        )
 
 
 def change_view(change: Change) -> ChangeView:
@@ -110,10 +182,6 @@ def _options(machine: Machine, names: Sequence[str]) -> list[OptionId]:
             hint = did_you_mean(name, known)
             raise UsageError(f"--fix {name}: no such option" + (f"; {hint}" if hint else ""))
     return [known[name] for name in names]
-
-
-def _space(raw: int, ranking: Ranking) -> SpaceView:
-    return SpaceView(raw, None, ranking.groups, ranking.effort.conditions)
 
 
 def _verdict(ranking: Ranking, top: int) -> str:

@@ -10,6 +10,7 @@ from waitwright.machine import FactTable
 from waitwright.report.margin_view import BudgetView, LimitView, budget_view, conflict_views, limit_view
 from waitwright.report.views import WhyView
 from waitwright.timing.margins import margins
+from waitwright.workload.gain import Pricer
 from waitwright.workload.model import event_tables
 
 
@@ -22,7 +23,7 @@ def why(question: Question) -> WhyView:
     bench = put_on_bench(question)
     machine = bench.machine
     found = margins(machine, bench.rules, bench.settings)
-    events = event_tables(machine, find_workload(machine.rulebook, None))
+    pricer = Pricer(machine, event_tables(machine, find_workload(machine.rulebook, None)))
     rules: list[BudgetView | LimitView] = [
         *map(budget_view, found.budgets),
         *map(limit_view, found.limits),
@@ -31,7 +32,7 @@ def why(question: Question) -> WhyView:
         machine=machine.name,
         title=machine.title,
         settings=dict(bench.settings),
-        changes=tuple(map(change_view, Reasoner(machine, bench.rules, events).changes(bench.settings))),
+        changes=tuple(map(change_view, Reasoner(machine, bench.rules, pricer).changes(bench.settings))),
         odds=None,
         short=tuple(sorted((r for r in rules if r.rated == "falls short"), key=_by_share)),
         tight=tuple(sorted((r for r in rules if r.rated == "tight"), key=_by_share)),

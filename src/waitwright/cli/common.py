@@ -34,6 +34,9 @@ Seed = Annotated[
     int,
     typer.Option("--seed", metavar="N", min=0, help="Seed of all chance; the same seed, the same answer."),
 ]
+Soak = Annotated[
+    float, typer.Option("--soak", metavar="H", min=0.1, max=1000.0, help="Hours of the soak test.")
+]
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on standard output.")]
 
 

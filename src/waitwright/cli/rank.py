@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from waitwright.cli.common import AsJson, Machine, Parts, Rules, Seed, Sets, put_out, question
+from waitwright.cli.common import AsJson, Machine, Parts, Rules, Seed, Sets, Soak, put_out, question
 
 
 def rank(
@@ -23,6 +23,14 @@ def rank(
         list[str] | None,
         typer.Option("--fix", metavar="OPTION", help="Leave this option as it is; may be repeated."),
     ] = None,
+    soak: Soak = 4.0,
+    curve: Annotated[
+        bool, typer.Option("--curve", help="Also show the fastest settings for each level of odds.")
+    ] = False,
+    apart: Annotated[
+        float,
+        typer.Option(metavar="PERCENT", min=0.0, max=50.0, help="Speeds closer than this count as one."),
+    ] = 0.1,
     sets: Sets = None,
     parts: Parts = None,
     rules: Rules = None,
@@ -34,20 +42,23 @@ def rank(
     Each proposal comes with what to change, in your own labels, what every change brings, and the budgets
     that are left tightest. Exit status 1 tells that no combination holds.
     """
+    from waitwright.api.rank import Wish
     from waitwright.api.rank import rank as ask
     from waitwright.cli.progress import Progress
     from waitwright.report.text import show_rank
 
-    progress = Progress()
-    view = ask(
-        question(machine, sets, parts, rules, seed),
+    wish = Wish(
         odds=odds,
         rated=rated,
         top=top,
         workload=workload,
         fix=tuple(fix or ()),
-        observer=progress,
+        hours=soak,
+        curve=curve,
+        apart=apart / 100,
     )
+    progress = Progress()
+    view = ask(question(machine, sets, parts, rules, seed), wish, progress)
     progress.done()
     put_out(view, as_json=as_json, show=show_rank)
     return 1 if view.verdict == "none" else 0

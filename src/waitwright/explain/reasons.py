@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from waitwright.belief.outlook import Outlook
 from waitwright.ids import OptionId, Settings
 from waitwright.machine import FactTable, Machine
 from waitwright.rulebook.profiles import ChoiceDef, OptionDef
@@ -20,20 +20,27 @@ from waitwright.timing.margins import (
 )
 from waitwright.timing.margins import broken as broken_rules
 from waitwright.units import Exact, words
-from waitwright.workload.gain import gain, shares, total_cost
-from waitwright.workload.model import EventTable
+from waitwright.workload.gain import Pricer, gain
 
 MarginOf = BudgetMargin | LimitMargin
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """Why one faster choice is not taken: the rules that it would break, worst first."""
+    """Why one faster choice is not taken: the rules that stand in its way, worst first.
+
+    Attributes:
+        extra: What the choice would gain.
+        odds: Odds of the whole combination with it; None when judged by data-sheet limits only.
+        weakest: Odds of the worst rule alone, with its margin first in ``margins``.
+    """
 
     choice: ChoiceDef
     extra: float
     margins: tuple[MarginOf, ...]
     broken: tuple[Broken, ...]
+    odds: float | None = None
+    weakest: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,15 +75,25 @@ class Kept:
 class Reasoner:
     """Answers "why" for proposals on one machine."""
 
-    def __init__(self, machine: Machine, rules: BoundRules, events: Sequence[EventTable]) -> None:
+    def __init__(
+        self,
+        machine: Machine,
+        rules: BoundRules,
+        pricer: Pricer,
+        outlook: Outlook | None = None,
+        wanted: float = 0.0,
+    ) -> None:
+        """Judge by *outlook* against the *wanted* odds, or by data-sheet limits where there is none."""
+        self._outlook = outlook
+        self._wanted = wanted
         self._machine = machine
         self._rules = rules
-        self._events = events
+        self._pricer = pricer
 
     def changes(self, settings: Settings) -> tuple[Change, ...]:
         """Every changed option of *settings* against the machine's current ones, largest share first."""
         current = self._machine.current
-        parts = shares(self._machine, self._events, current, settings)
+        parts = self._pricer.shares(current, settings)
         found = [self._change(self._machine.option(option), settings, share) for option, share in parts.items()]
         return tuple(sorted(found, key=lambda change: -change.share))
 
@@ -120,18 +137,32 @@ class Reasoner:
 
     def _next_step(self, option: OptionDef, settings: Settings) -> Block | None:
         """The least faster choice of *option* that the rules forbid; None where no faster one is forbidden."""
-        here = total_cost(self._machine, self._events, settings)
-        faster = []
-        for choice in option.choices:
-            wish: Settings = {**settings, option.id: choice.id}
-            cost = total_cost(self._machine, self._events, wish)
-            if cost < here:
-                faster.append((-cost, choice.id, choice, wish))
-        for negative_cost, _, choice, wish in sorted(faster, key=lambda entry: entry[:2]):
-            short, rules = self._failing(option.id, wish)
-            if short or rules:
-                return Block(choice, gain(here, -negative_cost), short, rules)
+        steps = [(self._pricer.step(settings, option.id, c.id), c) for c in option.choices]
+        for step, choice in sorted(steps, key=lambda entry: (-entry[0], entry[1].id)):
+            if step < 0:
+                here = self._pricer.total(settings)
+                wish: Settings = {**settings, option.id: choice.id}
+                block = self._block(option.id, choice, wish, gain(here, here + step))
+                if block is not None:
+                    return block
         return None
+
+    def _block(self, option: OptionId, choice: ChoiceDef, wish: Settings, extra: float) -> Block | None:
+        """What forbids *wish*, which sets *option* to *choice*; None where nothing does."""
+        short, rules = self._failing(option, wish)
+        if self._outlook is None or rules:
+            return Block(choice, extra, short, rules) if short or rules else None
+        odds = self._outlook.odds(wish)
+        if odds >= self._wanted:
+            return None
+        alone = self._outlook.rule_odds(wish)
+        weakest = min(alone, key=lambda name: (alone[name], name))
+        margin = self._margin(weakest, wish)
+        return Block(choice, extra, (margin,) if margin is not None else (), (), odds, alone[weakest])
+
+    def _margin(self, rule: str, settings: Settings) -> MarginOf | None:
+        found = margins(self._machine, self._rules, settings)
+        return next((m for m in (*found.budgets, *found.limits) if m.bound.id == rule), None)
 
     def _failing(
         self, option: OptionId, settings: Settings
@@ -194,13 +225,22 @@ def _bought(share: float) -> str:
 
 
 def _cost(margin: BudgetMargin, before: Exact | None) -> str:
-    left = words(margin.margin or 0, "ns")
-    was = f" (was {words(before, 'ns')})" if before is not None else ""
-    return f"Leaves {left}{was} in '{margin.bound.title}'."
+    """What a change costs: the budget that it narrows most."""
+    left = margin.margin or 0
+    was = f" (was {_state(before)})" if before is not None else ""
+    return f"'{margin.bound.title}' is then {_state(left)} by data sheet{was}."
+
+
+def _state(margin: Exact) -> str:
+    if margin < 0:
+        return f"{words(-margin, 'ns')} short"
+    return f"{words(margin, 'ns')} to spare" if margin > 0 else "just met"
 
 
 def _stopped(block: Block) -> str:
     """Why the next faster choice is not taken."""
+    if block.odds is not None and block.weakest is not None and block.margins:
+        return _risky(block.choice, block.odds, block.margins[0], block.weakest)
     if block.margins:
         worst = block.margins[0]
         reason = f"{_short_by(worst)} in '{worst.bound.title}'"
@@ -208,6 +248,24 @@ def _stopped(block: Block) -> str:
         also = f" (and {more} more)" if more else ""
         return f"The next step, {block.choice.label}, would fall short by {reason}{also}."
     return f"The next step, {block.choice.label}, is ruled out: {block.broken[0].bound.title}."
+
+
+def _risky(choice: ChoiceDef, odds: float, worst: MarginOf, alone: float) -> str:
+    """Why a choice that data sheets may or may not allow is not worth the risk."""
+    title = f"'{worst.bound.title}'"
+    if worst.verdict == "falls short":
+        state = f"{title} is {_short_by(worst)} short by data sheet"
+    else:
+        state = f"{title} is left with little"
+    only = f" and alone has odds of {chance(alone)}" if alone > odds + 0.005 else ""
+    return f"The next step, {choice.label}, would leave odds of {chance(odds)}: {state}{only}."
+
+
+def chance(odds: float) -> str:
+    """Odds in words of percent, never rounded up to certainty."""
+    if odds > 0.995:
+        return "over 99 %"
+    return "under 1 %" if odds < 0.01 else f"{100 * odds:.0f} %"
 
 
 def _short_by(margin: MarginOf) -> str:

@@ -48,6 +48,7 @@ class Machine:
     definitions: Mapping[str, Expression]
     rules: tuple[LogicRule, ...]
     _scopes: dict[str, frozenset[OptionId]] = field(default_factory=dict, compare=False, repr=False)
+    _by_id: dict[OptionId, OptionDef] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def title(self) -> str:
@@ -60,10 +61,9 @@ class Machine:
         Raises:
             KeyError: if there is none.
         """
-        for option in self.options:
-            if option.id == option_id:
-                return option
-        raise KeyError(option_id)
+        if not self._by_id:
+            self._by_id.update({option.id: option for option in self.options})
+        return self._by_id[option_id]
 
     def scope_of_fact(self, name: str) -> frozenset[OptionId]:
         """The options that can change the value of fact *name*."""

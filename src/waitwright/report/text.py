@@ -20,6 +20,7 @@ from waitwright.report.views import (
     ResultView,
     RulesView,
     RuleView,
+    TightView,
     WhyView,
 )
 
@@ -205,7 +206,7 @@ def _change(change: ChangeView, console: Console) -> None:
     console.print(
         Padding(
             f"[bold]{escape(change.label)}[/]{jumper}: {escape(change.origin_label)} -> "
-            f"[bold]{escape(change.goal_label)}[/]  {percent(change.share)}",
+            f"[bold]{escape(change.goal_label)}[/]",
             (0, 0, 0, 4),
         )
     )
@@ -214,8 +215,13 @@ def _change(change: ChangeView, console: Console) -> None:
 
 def _tightest(result: ResultView, console: Console) -> None:
     if result.tightest:
-        told = "; ".join(f"{escape(t.title)} {number(t.margin_ns)} ns" for t in result.tightest)
-        console.print(Padding(f"Tightest: {told}", (0, 0, 0, 4)))
+        told = "; ".join(f"{escape(t.title)} {_left(t)}" for t in result.tightest)
+        console.print(Padding(f"Tightest by data sheet: {told}", (0, 0, 0, 4)))
+
+
+def _left(tight: TightView) -> str:
+    state = f"{number(abs(tight.margin_ns))} ns {'short' if tight.margin_ns < 0 else 'to spare'}"
+    return state if tight.odds is None else f"{state} (odds {chance(tight.odds)})"
 
 
 # ---------------------------------------------------------------------------------------- why

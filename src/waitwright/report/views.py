@@ -48,6 +48,7 @@ class CheckView:
     conflicts: tuple[ConflictView, ...]
     cautions: tuple[CautionView, ...]
     odds: float | None
+    hours: float
 
     @property
     def stands(self) -> bool:
@@ -70,6 +71,7 @@ class CheckView:
             "conflicts": [conflict.to_dict() for conflict in self.conflicts],
             "cautions": [caution.to_dict() for caution in self.cautions],
             "odds": self.odds,
+            "soak_h": self.hours,
         }
 
 
@@ -185,6 +187,8 @@ class RankView:
     bound_gain: float | None
     cautions: tuple[CautionView, ...]
     elapsed_s: float
+    hours: float | None = None
+    curve: tuple[ResultView, ...] = ()
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
@@ -205,6 +209,8 @@ class RankView:
             "bound_gain": self.bound_gain,
             "cautions": [caution.to_dict() for caution in self.cautions],
             "elapsed_s": self.elapsed_s,
+            "soak_h": self.hours,
+            "curve": [point.to_dict() for point in self.curve],
         }
 
 

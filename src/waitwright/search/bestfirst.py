@@ -11,7 +11,7 @@ from __future__ import annotations
 import heapq
 import itertools
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,10 @@ from waitwright.search.enumerate import CallBudget
 from waitwright.search.groups import Choices, Floats, Group
 from waitwright.search.problem import Constraint, Problem
 from waitwright.search.structure import Structure
+
+
+_KEPT_PREFIXES = 1000
+"""Partial survival products kept for each branch (8 KiB each with 2048 draws)."""
 
 
 class SearchObserver:
@@ -61,6 +65,7 @@ class _Branch:
     members: tuple[tuple[int, ...], ...]
     rest_cost: tuple[int, ...]
     rest_ceiling: tuple[Floats | None, ...]
+    prefixes: dict[tuple[int, ...], Floats | None] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -177,27 +182,37 @@ class BestFirst:
             if set(table.scope) <= set(condition):
                 row = int(table.rows[tuple(condition[v] for v in table.scope)])
                 survival = _multiply(survival, table.draws[row] if row else None)
-        pairs = [(group, group.choices(condition, self._budget)) for group in self._groups]
-        self.effort.rows += sum(len(choices.costs) for _, choices in pairs)
-        if any(not len(choices.costs) for _, choices in pairs):
-            return None
+        decided, cost = dict(condition), self._own_cost(condition)
+        open_groups: list[tuple[Group, Choices]] = []
+        for group in self._groups:
+            choices = group.choices(condition, self._budget)
+            self.effort.rows += len(choices.costs)
+            if not len(choices.costs):
+                return None
+            if len(choices.costs) > 1:
+                open_groups.append((group, choices))
+                continue
+            # A group without alternatives is part of the condition.
+            decided.update(zip(group.variables, choices.rows[0].tolist(), strict=True))
+            cost += int(choices.costs[0])
+            survival = _multiply(survival, choices.survival(0))
         # Groups that endanger the machine most come first, so that hopeless branches end early.
-        pairs.sort(key=lambda pair: self._mean(pair[1].ceiling))
-        choices = tuple(pair[1] for pair in pairs)
-        rest_cost, rest_ceiling = [0], [None]  # type: list[int], list[Floats | None]
-        for one in reversed(choices):
-            rest_cost.append(rest_cost[-1] + int(one.costs[0]))
-            rest_ceiling.append(_multiply(rest_ceiling[-1], one.ceiling))
+        open_groups.sort(key=lambda pair: self._mean(pair[1].ceiling))
+        rest_cost: list[int] = [0]
+        rest_ceiling: list[Floats | None] = [None]
+        for _, choices in reversed(open_groups):
+            rest_cost.append(rest_cost[-1] + int(choices.costs[0]))
+            rest_ceiling.append(_multiply(rest_ceiling[-1], choices.ceiling))
         changes = sum(
-            self._problem.variables[variable].current != value for variable, value in condition.items()
+            self._problem.variables[variable].current != value for variable, value in decided.items()
         )
         return _Branch(
-            tuple(condition.items()),
-            self._own_cost(condition),
+            tuple(decided.items()),
+            cost,
             survival,
             changes,
-            choices,
-            tuple(pair[0].variables for pair in pairs),
+            tuple(choices for _, choices in open_groups),
+            tuple(group.variables for group, _ in open_groups),
             tuple(reversed(rest_cost)),
             tuple(reversed(rest_ceiling)),
         )
@@ -215,9 +230,22 @@ class BestFirst:
         if self._problem.weights is None:
             return 1.0
         survival = branch.base_survival
-        for choices, pick in zip(branch.groups, picks, strict=False):
-            survival = _multiply(survival, choices.survival(pick))
+        if picks:
+            last = branch.groups[len(picks) - 1].survival(picks[-1])
+            survival = _multiply(self._prefix(branch, picks[:-1]), last)
         return self._mean(_multiply(survival, branch.rest_ceiling[len(picks)]))
+
+    def _prefix(self, branch: _Branch, picks: tuple[int, ...]) -> Floats | None:
+        """Survival of the decided groups; kept, because all children of a node ask for the same."""
+        if not picks:
+            return branch.base_survival
+        known = branch.prefixes.get(picks)
+        if known is None:
+            if len(branch.prefixes) >= _KEPT_PREFIXES:
+                branch.prefixes.clear()
+            last = branch.groups[len(picks) - 1].survival(picks[-1])
+            known = branch.prefixes[picks] = _multiply(self._prefix(branch, picks[:-1]), last)
+        return known
 
     def _complete(self, branch: _Branch, picks: tuple[int, ...], odds: float) -> Combination:
         values = [variable.current for variable in self._problem.variables]

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from waitwright.belief.cloud import Cloud
+from waitwright.belief.survival import RuleSurvival
 from waitwright.ids import ChoiceId, OptionId, Settings
 from waitwright.machine import Machine
-from waitwright.search.problem import Constraint, Cost, Problem, Variable
+from waitwright.search.problem import Constraint, Cost, Problem, Survival, Variable
 from waitwright.timing.bind import BoundRules
 from waitwright.timing.tables import budget_table, limit_table, logic_table
 from waitwright.workload.model import EventTable
@@ -25,6 +27,26 @@ def compile_rated(machine: Machine, rules: BoundRules, events: Sequence[EventTab
             short = limit_table(machine, limit).short
             constraints.append(Constraint(limit.id, _scope(place, limit.scope), ~short))
     return Problem(variables(machine), tuple(constraints), costs(machine, events))
+
+
+def compile_likely(
+    machine: Machine,
+    rules: BoundRules,
+    events: Sequence[EventTable],
+    tables: Sequence[RuleSurvival],
+    cloud: Cloud,
+) -> Problem:
+    """The problem "fastest combination whose odds of passing the soak test reach a level"."""
+    place = _places(machine)
+    return Problem(
+        variables(machine),
+        tuple(logic_constraints(machine, rules)),
+        costs(machine, events),
+        tuple(
+            Survival(table.bound.id, _scope(place, table.scope), table.rows, table.draws) for table in tables
+        ),
+        cloud.weights,
+    )
 
 
 def variables(machine: Machine) -> tuple[Variable, ...]:

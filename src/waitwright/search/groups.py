@@ -13,6 +13,9 @@ from waitwright.search.problem import Problem, Survival
 
 Floats = NDArray[np.float32]
 
+_LARGEST_TIE = 1500
+"""Ties of more choices than this are left as they are: comparing all pairs would take longer."""
+
 
 @dataclass(frozen=True, slots=True)
 class Choices:
@@ -69,6 +72,7 @@ class Group:
         touching = (*self._constraints, *self._costs, *self._survivals)
         near = frozenset().union(*(frozenset(table.scope) for table in touching))
         self._near = tuple(variable for variable in conditions if variable in near)
+        self._at_least = [_row_order(survival.draws) for survival in self._survivals]
         self._keep = keep
         self._known: dict[tuple[int, ...], Choices] = {}
 
@@ -105,6 +109,7 @@ class Group:
         changes = (rows != self._current).sum(axis=1)
         order = _order(rows, costs, changes)
         kept = self._distinct(costs[order], survival_rows[order])
+        kept = self._undominated(kept, costs[order], changes[order], survival_rows[order])
         pick = order[kept]
         tables = tuple(survival.draws for survival in self._survivals)
         return Choices(
@@ -120,6 +125,37 @@ class Group:
         first.sort()
         return first[: self._keep] if self._keep is not None else first
 
+    def _undominated(
+        self,
+        kept: NDArray[np.int64],
+        costs: NDArray[np.int64],
+        changes: NDArray[np.int64],
+        survival_rows: NDArray[np.int32],
+    ) -> NDArray[np.int64]:
+        """Of choices that cost the same, those that no other beats in every draw with no more changes.
+
+        Put in any combination, the other one gives the same cost, odds at least as high, and no more
+        changes; so nothing that could be listed is lost.
+        """
+        if not self._survivals or len(kept) < 2:
+            return kept
+        starts = np.flatnonzero(np.diff(costs[kept], prepend=costs[kept[0]] - 1))
+        stays = np.ones(len(kept), dtype=bool)
+        for start, end in zip(starts, [*starts[1:], len(kept)], strict=True):
+            if 1 < end - start <= _LARGEST_TIE:
+                places = kept[start:end]
+                stays[start:end] = ~self._beaten(survival_rows[places], changes[places])
+        return kept[stays]
+
+    def _beaten(self, rows: NDArray[np.int32], changes: NDArray[np.int64]) -> NDArray[np.bool_]:
+        """Which of some choices of equal cost, in order of preference, are beaten by another one."""
+        beats = changes[:, None] <= changes[None, :]
+        for column, at_least in enumerate(self._at_least):
+            beats &= at_least[rows[:, column][:, None], rows[:, column][None, :]]
+        # Of two that beat each other the first stays.
+        beats &= ~(beats.T & np.tri(len(rows), dtype=bool))
+        return beats.any(axis=0)
+
     def _ceiling(self, survival_rows: NDArray[np.int32]) -> Floats | None:
         ceiling: Floats | None = None
         for column, survival in enumerate(self._survivals):
@@ -134,6 +170,11 @@ class Group:
 
     def _index(self, rows: NDArray[np.int16], scope: Sequence[int]) -> tuple[NDArray[np.int16], ...]:
         return tuple(rows[:, place] for place in self._places(scope))
+
+
+def _row_order(draws: Floats) -> NDArray[np.bool_]:
+    """``order[a, b]``: row a survives at least as well as row b in every draw."""
+    return np.array([(row >= draws).all(axis=1) for row in draws])
 
 
 def _sliced(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 from math import prod
 from typing import TypeVar
 
@@ -18,6 +19,9 @@ from waitwright.search.problem import Constraint, Cost, Problem, Survival
 
 _ENOUGH = 20_000
 """Estimated number of enumerated rows below which further conditioning does not pay."""
+
+_WORTHWHILE = 0.9
+"""A variable is fixed first only if that cuts the estimated work to this share or less."""
 
 Table = TypeVar("Table", bound=Constraint | Cost | Survival)
 _Scalar = TypeVar("_Scalar", bound=np.generic)
@@ -53,6 +57,7 @@ def take_apart(problem: Problem) -> Structure:
         frozenset(table.scope) for table in (*trimmed.constraints, *trimmed.costs, *trimmed.survivals)
     ]
     touched = sorted(frozenset().union(*scopes))
+    scopes = _widest(scopes)
     conditions = _choose_conditions(touched, scopes, sizes)
     groups = components([v for v in touched if v not in conditions], scopes)
     free = tuple(index for index in range(len(sizes)) if index not in touched)
@@ -121,6 +126,15 @@ def components(variables: Sequence[int], scopes: Iterable[frozenset[int]]) -> tu
     return tuple(tuple(sorted(group)) for _, group in sorted(groups.items()))
 
 
+def _widest(scopes: Iterable[frozenset[int]]) -> list[frozenset[int]]:
+    """The scopes that lie within no other: they alone decide what hangs together."""
+    kept: list[frozenset[int]] = []
+    for scope in sorted(set(scopes), key=lambda one: (-len(one), sorted(one))):
+        if not any(scope <= wider for wider in kept):
+            kept.append(scope)
+    return kept
+
+
 def _choose_conditions(
     touched: Sequence[int], scopes: Sequence[frozenset[int]], sizes: Sequence[int]
 ) -> frozenset[int]:
@@ -133,16 +147,15 @@ def _choose_conditions(
     work = _work(chosen, touched, scopes, sizes)
     while work > _ENOUGH:
         rest = [variable for variable in touched if variable not in chosen]
-        trials: list[frozenset[int]] = [chosen | {variable} for variable in rest]
-        best = min(trials, key=lambda trial: (_work(trial, touched, scopes, sizes), sorted(trial)), default=None)
-        if best is None or _work(best, touched, scopes, sizes) >= work:
-            pairs = [chosen | {a, b} for i, a in enumerate(rest) for b in rest[i + 1 :]]
-            best = min(
-                pairs, key=lambda trial: (_work(trial, touched, scopes, sizes), sorted(trial)), default=None
-            )
-        if best is None or _work(best, touched, scopes, sizes) >= work:
+        for size in (1, 2):
+            trials = [chosen | frozenset(added) for added in combinations(rest, size)]
+            priced = [(_work(trial, touched, scopes, sizes), sorted(trial), trial) for trial in trials]
+            least, _, best = min(priced, default=(work, [], chosen))
+            if least < _WORTHWHILE * work:
+                break
+        else:
             break
-        chosen, work = best, _work(best, touched, scopes, sizes)
+        chosen, work = best, least
     return chosen
 
 

@@ -21,8 +21,7 @@ class Ranking:
     """The answer of a search.
 
     Attributes:
-        best: Fastest first; every cost once, as its safest combination (odds to three decimals, then
-            fewest changes, then option order).
+        best: Fastest first; every speed once, as its preferred combination.
         proven: True when nothing faster can exist beside the list.
         bound: Proven lower bound of the cost of everything not listed, when ``proven`` is False.
         groups: Sizes of the independent groups.
@@ -36,8 +35,8 @@ class Ranking:
 
 
 def preference(combination: Combination) -> tuple[float, int, float, tuple[int, ...]]:
-    """Sort key among combinations of equal cost: odds in steps of 0.001, changes, odds, choice order."""
-    return (-round(combination.odds, 3), combination.changes, -combination.odds, combination.values)
+    """Sort key among combinations of equal speed: odds in percent, fewest changes, odds, choice order."""
+    return (-round(combination.odds, 2), combination.changes, -combination.odds, combination.values)
 
 
 def hold(problem: Problem, fixed: Mapping[int, int]) -> Problem:
@@ -55,30 +54,32 @@ def fastest(
     *,
     count: int,
     odds: float = 0.0,
+    apart: int = 1,
     budget: int = DEFAULT_BUDGET,
     observer: SearchObserver | None = None,
 ) -> Ranking:
-    """The *count* lowest costs among combinations whose odds reach *odds*.
+    """The *count* fastest combinations whose odds reach *odds*, each speed once.
 
-    Without a cloud *odds* is ignored.  The order is exact and does not depend on the order of tables.
+    Costs closer than *apart* to the first of their set count as one speed: the set is shown as its
+    preferred member (:func:`preference`).  With ``apart=1`` these are the exactly equal ones.  Without a
+    cloud *odds* is ignored.  The answer does not depend on the order of tables.
     """
     structure = take_apart(problem)
+    only_costs_decide = problem.weights is None and apart == 1
     search = BestFirst(
-        structure,
-        Level(odds),
-        CallBudget(budget),
-        keep=count if problem.weights is None else None,
-        observer=observer,
+        structure, Level(odds), CallBudget(budget), keep=count if only_costs_decide else None, observer=observer
     )
     best: list[Combination] = []
+    start = 0
     proven = True
     try:
         for combination in search:
-            if best and combination.cost == best[-1].cost:
+            if best and combination.cost < start + apart:
                 best[-1] = min(best[-1], combination, key=preference)
             elif len(best) == count:
                 break
             else:
+                start = combination.cost
                 best.append(combination)
     except BudgetExhausted:
         proven = False

@@ -1,0 +1,54 @@
+"""The outlook of a machine: odds of passing the soak test, for whole combinations and rule by rule."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from waitwright.belief.cloud import Cloud, prior_cloud
+from waitwright.belief.evidence import log_survival, with_profile_evidence
+from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
+from waitwright.belief.survival import RuleSurvival, survivals
+from waitwright.ids import ChoiceId, OptionId
+from waitwright.machine import Machine
+from waitwright.timing.bind import BoundRules
+
+Choices = Mapping[OptionId, ChoiceId]
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """Belief about a machine, tabulated for one length of soak test.
+
+    Attributes:
+        hours: Length of the soak test.
+        tables: Survival of every rule that decides.
+    """
+
+    machine: Machine
+    cloud: Cloud
+    hours: float
+    tables: tuple[RuleSurvival, ...]
+
+    def odds(self, settings: Choices) -> float:
+        """Predicted probability that every rule survives the soak test under *settings*."""
+        logs = log_survival(self.machine, self.tables, settings)
+        return float(self.cloud.weights @ np.exp(np.sum(logs, axis=0))) if logs else 1.0
+
+    def rule_odds(self, settings: Choices) -> dict[str, float]:
+        """The same for each rule alone, by rule id."""
+        logs = log_survival(self.machine, self.tables, settings)
+        return {
+            table.bound.id: float(self.cloud.weights @ np.exp(log))
+            for table, log in zip(self.tables, logs, strict=True)
+        }
+
+
+def outlook(
+    machine: Machine, rules: BoundRules, *, seed: int = 0, hours: float = DEFAULT_SOAK_HOURS
+) -> Outlook:
+    """The outlook before any trial: the prior, bent by what the profile says of its own settings."""
+    cloud = with_profile_evidence(machine, rules, prior_cloud(machine, seed=seed))
+    return Outlook(machine, cloud, hours, survivals(machine, rules, cloud, hours=hours))
