@@ -1,0 +1,1 @@
+"""The rules against published figures."""

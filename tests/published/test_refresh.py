@@ -1,0 +1,95 @@
+"""Refresh: cadence, width and the time it takes, against published figures."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from .bench import BenchMaker
+
+
+@pytest.mark.parametrize("rows", ["256", "512", "1024", "2048", "4096"])
+def test_every_refresh_class_has_15_625_us_for_a_row(bench: BenchMaker, rows: str) -> None:
+    """4 ms/256, 8/512, 16/1024, 32/2048, 64/4096 are 15.625 us each (section 4.3, check 32)."""
+    board = bench({"dram": f"refresh-{rows}"}, {})
+
+    assert board.number("refresh_row_limit", "us") == Fraction("15.625")
+
+
+@pytest.mark.parametrize(("rows", "period"), [("2048-slow", "62.5"), ("4096-slow", "31.25")])
+def test_slow_refresh_classes(bench: BenchMaker, rows: str, period: str) -> None:
+    """128 ms versions bear 62.5 us with 2048 rows and 31.25 us with 4096 (section 4.3)."""
+    assert bench({"dram": f"refresh-{rows}"}, {}).number("refresh_row_limit", "us") == Fraction(period)
+
+
+def test_the_timer_refreshes_every_15_0857_us(bench: BenchMaker) -> None:
+    """18 ticks of the 1.193182 MHz timer are 15.0857 us, inside every class (section 4.3, check 31)."""
+    board = bench({"dram": "refresh-1024"}, {})
+
+    assert float(board.number("refresh_period", "us")) == pytest.approx(15.0857, abs=0.001)
+    assert board.holds("refresh.cadence")
+
+
+def test_quarter_rate_needs_slow_refresh_modules(bench: BenchMaker) -> None:
+    """Four times the period breaks the normal classes and holds for 128 ms with 2048 rows (C471, p. 12)."""
+    quarter = {"refresh_period": "60.34 us"}
+
+    assert not bench({"dram": "refresh-1024"}, quarter).holds("refresh.cadence")
+    assert bench({"dram": "refresh-2048-slow"}, quarter).holds("refresh.cadence")
+
+
+@pytest.mark.parametrize(("clocks", "width"), [("1.5", 104), ("3", 210), ("4", 280), ("5", 350)])
+def test_refresh_pulse_on_the_bus(bench: BenchMaker, clocks: str, width: int) -> None:
+    """1.5, 3, 4 and 5 periods of 14.318 MHz are 104, 210, 280 and 350 ns (W26, check 30)."""
+    board = bench({}, {"refresh_bus_pulse_clocks": Fraction(clocks)})
+
+    assert float(board.number("refresh_bus_pulse", "ns")) == pytest.approx(width, abs=1)
+
+
+@pytest.mark.parametrize(
+    ("clock", "precharge", "alone", "with_bus"), [(16, 2, 375, 625), (20, 3, 350, 600), (25, 3, 280, 560)]
+)
+def test_refresh_sums(bench: BenchMaker, clock: int, precharge: int, alone: int, with_bus: int) -> None:
+    """The sums of SCATSX table 11-2, in ns, without the bus exactly and with it within 5 % (W25, check 29).
+
+    One clock of arbitration and three of RAS are our reading of the table's parts.
+    """
+    settings = {"refresh_precharge_clocks": precharge, "refresh_ras_clocks": 3, "refresh_hidden": True}
+    board = bench({}, {"host_clock": f"{clock} MHz", **settings})
+
+    assert board.number("refresh_busy_time", "ns") == alone
+    held = board.given(refresh_hidden=False).number("refresh_busy_time", "ns")
+    assert float(held) == pytest.approx(with_bus, rel=0.05)
+
+
+def test_a_refresh_that_holds_the_cpu_takes_half_a_microsecond_at_least(bench: BenchMaker) -> None:
+    """About 0.5 us every 15 us is 3.3 % of all time; C471 p. 11, section 6.3."""
+    board = bench({}, {"host_clock": "50 MHz", "refresh_ras_clocks": 3})
+
+    assert board.number("refresh_busy_time", "ns") == 500
+    assert float(board.number("refresh_share", "ratio")) == pytest.approx(0.033, abs=0.001)
+
+
+@pytest.mark.parametrize(
+    ("clock", "precharge", "ras"), [("25 MHz", 3, 3), ("100/3 MHz", 3, 4), ("40 MHz", 4, 4), ("50 MHz", 5, 5)]
+)
+def test_published_refresh_steps_hold_with_70_ns_modules(
+    bench: BenchMaker, clock: str, precharge: int, ras: int
+) -> None:
+    """RAS precharge and width of the published steps serve 70 ns modules (W22)."""
+    board = bench(
+        {"cpu": "486dx-50", "logic": "85c471", "dram": "fpm-70"},
+        {"host_clock": clock, "refresh_precharge_clocks": precharge, "refresh_ras_clocks": ras},
+    )
+
+    assert board.holds("refresh.ras")
+    assert board.holds("refresh.precharge")
+
+
+def test_hidden_refresh_is_refused_beside_a_dma_sound_card(bench: BenchMaker) -> None:
+    """Published failure reports: data corrupted while DMA sound plays under hidden refresh (section 17)."""
+    board = bench({"card": "sound-isa16"}, {"refresh_hidden": True})
+
+    assert not board.holds("refresh.hidden.dma-sound")
+    assert not bench({"card": "serial-isa8"}, {"refresh_hidden": True}).applies("refresh.hidden.dma-sound")
