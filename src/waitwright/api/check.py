@@ -9,7 +9,7 @@ from waitwright.api.opening import Bench, Question, put_on_bench
 from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
 from waitwright.belief.outlook import Outlook, outlook
 from waitwright.expr import Value, evaluate
-from waitwright.ids import Settings
+from waitwright.ids import ChoiceId, OptionId, Settings
 from waitwright.machine import FactTable, Machine
 from waitwright.report.margin_view import budget_view, conflict_views, limit_view
 from waitwright.report.views import CautionView, CheckView, SettingView
@@ -67,6 +67,11 @@ def _odds(odds: Mapping[str, float], margin: BudgetMargin | LimitMargin) -> floa
     """Odds of one rule; None where it is unchecked or decides nothing."""
     value = odds.get(margin.bound.id)
     return None if value is None or margin.verdict == "unchecked" else round(value, 6)
+
+
+def plain(settings: Mapping[OptionId, ChoiceId]) -> dict[str, str]:
+    """Settings as the JSON contract has them: option id to choice id."""
+    return {str(option): str(choice) for option, choice in settings.items()}
 
 
 def clocks(machine: Machine, facts: FactTable) -> dict[str, float]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from time import perf_counter
 
-from waitwright.api.check import cautions, overall_odds
+from waitwright.api.check import cautions, overall_odds, plain
 from waitwright.api.opening import Question, find_workload, put_on_bench
 from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
 from waitwright.belief.outlook import Outlook, outlook
@@ -92,7 +92,7 @@ def rank(question: Question, wish: Wish | None = None, observer: SearchObserver 
         rated=wish.rated,
         wanted_odds=None if wish.rated else wish.odds,
         space=SpaceView(problem.raw_size, None, ranking.groups, ranking.effort.conditions),
-        baseline_settings=dict(machine.current),
+        baseline_settings=plain(machine.current),
         baseline_odds=None if view is None else overall_odds(view, found, bench.settings),
         baseline_stands=found.stands,
         results=tuple(map(teller.result, ranking.best)),
@@ -151,7 +151,7 @@ class _Teller:
     def point(self, found: Combination) -> ResultView:
         """A combination without its explanation, for the curve."""
         return ResultView(
-            settings=dict(settings_of(self.machine, found.values)),
+            settings=plain(settings_of(self.machine, found.values)),
             changes=(),
             gain=round(gain(self.baseline, found.cost), 6),
             odds=None if self.outlook is None else round(found.odds, 6),

@@ -16,6 +16,7 @@ from waitwright.rulebook.domain import Provenance, Rulebook, Scalar
 from waitwright.rulebook.profiles import BoardProfile, MachineProfile, OptionDef
 from waitwright.schema.nearest import did_you_mean
 
+
 def build_machine(
     name: str,
     profile: MachineProfile,
@@ -42,8 +43,8 @@ def build_machine(
             constants.update(facts)
             sources.update(origins)
     constants.update(count_facts(board, fitted, tuple(rulebook.roles.values())))
-    definitions = {fact.name: fact.expression for fact in rulebook.facts.values()}
-    setters = {parameter: option.id for option in board.options for parameter in option.parameters}
+    definitions = {str(fact.name): fact.expression for fact in rulebook.facts.values()}
+    setters = {str(parameter): option.id for option in board.options for parameter in option.parameters}
     _settle_parameters(board, rulebook, setters, constants, definitions)
     _override(board, constants, definitions)
     return Machine(
@@ -71,15 +72,13 @@ def _settle_parameters(
     definitions: dict[str, Expression],
 ) -> None:
     """Parameters that no option sets: fixed by the board, or the default of the rulebook."""
-    constants.update(board.fixed)
+    constants.update((str(name), value) for name, value in board.fixed.items())
     for parameter in rulebook.parameters.values():
         if parameter.name not in setters and parameter.name not in board.fixed and parameter.default:
             definitions[parameter.name] = parameter.default
 
 
-def _override(
-    board: BoardProfile, constants: dict[str, Scalar], definitions: dict[str, Expression]
-) -> None:
+def _override(board: BoardProfile, constants: dict[str, Scalar], definitions: dict[str, Expression]) -> None:
     """Let automatic modes take over their parameters; each one's own setting stays known as ``own.NAME``."""
     overridden: set[str] = set()
     for automatic in board.automatics:
@@ -101,7 +100,8 @@ def _owner_labels(option: OptionDef, labels: Mapping[str, str]) -> OptionDef:
     if option.id not in labels and not any(f"{option.id}.{choice.id}" in labels for choice in option.choices):
         return option
     choices = tuple(
-        replace(choice, label=labels.get(f"{option.id}.{choice.id}", choice.label)) for choice in option.choices
+        replace(choice, label=labels.get(f"{option.id}.{choice.id}", choice.label))
+        for choice in option.choices
     )
     return replace(option, label=labels.get(option.id, option.label), choices=choices)
 

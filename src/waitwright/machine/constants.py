@@ -7,12 +7,13 @@ decides: the longest delay, the lowest rating (``worst`` in ``rules/words/rows.t
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from waitwright.machine.census import plays
 from waitwright.machine.fitting import Fitted
-from waitwright.rulebook.domain import PartValue, Provenance, Role, Rulebook, Scalar
+from waitwright.rulebook.domain import Part, PartValue, Provenance, Role, Rulebook, Scalar
+from waitwright.units import tidy
 
 _SUFFIXES = ("_max", "_min", "_typ")
 
@@ -43,12 +44,23 @@ def _member(role: Role, item: Fitted) -> Member:
     values: dict[str, PartValue] = dict(item.part.values)
     if item.refresh is not None:
         values.update(item.refresh.values)
+        values.update(_row_time(item.refresh))
     for name, value in values.items():
         facts[f"{role.name}.{name}"] = value.value
         sources[f"{role.name}.{name}"] = value.provenance
     if item.bus:
         facts[f"{role.name}.bus"] = item.bus
     return Member(role.name, item, facts, sources)
+
+
+def _row_time(refresh: Part) -> dict[str, PartValue]:
+    """Time for one row: interval over rows of one and the same refresh class."""
+    rows, interval = refresh.values.get("refresh_rows"), refresh.values.get("refresh_interval")
+    if rows is None or interval is None:
+        return {}
+    if not isinstance(rows.value, int | Fraction) or not isinstance(interval.value, int | Fraction):
+        return {}
+    return {"refresh_row_time": replace(interval, value=tidy(Fraction(interval.value) / rows.value))}
 
 
 def worst_facts(

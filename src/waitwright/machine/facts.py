@@ -14,7 +14,8 @@ from waitwright.rulebook.domain import Scalar
 class FactTable:
     """Facts of *machine* under *settings*, computed when asked for and kept.
 
-    Calling the table with a fact name gives its exact value in base units, or None when it is unknown.    """
+    Calling the table with a fact name gives its exact value in base units, or None when it is unknown.
+    """
 
     __slots__ = ("_cache", "_chosen", "_machine")
 
@@ -24,9 +25,10 @@ class FactTable:
         self._chosen: dict[str, Scalar] = {}
         for option in machine.options:
             chosen = option.choice(settings[option.id])
-            self._chosen.update(chosen.sets)
+            self._chosen.update((str(name), value) for name, value in chosen.sets.items())
 
     def __call__(self, name: str) -> Value:
+        """The value of fact *name*, None where unknown."""
         try:
             return self._cache[name]
         except KeyError:
@@ -40,7 +42,7 @@ class FactTable:
         return self._chosen.get(name.removeprefix(OWN_PREFIX))
 
     def under(self, member: Member | None) -> FactTable | OverlaidFacts:
-        """The same facts as a rule sees them that is applied to one part; *member* None for any other rule."""
+        """The same facts as a rule sees them that applies to one part (or to none)."""
         return self if member is None else OverlaidFacts(self, member)
 
     def value(self, expression: Expression) -> Value:
@@ -58,6 +60,7 @@ class OverlaidFacts:
         self._facts = member.facts
 
     def __call__(self, name: str) -> Value:
+        """The value of fact *name*, the part's own first."""
         return self._facts[name] if name in self._facts else self._base(name)
 
     def value(self, expression: Expression) -> Value:

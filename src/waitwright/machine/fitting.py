@@ -17,6 +17,7 @@ from waitwright.rulebook.profiles import BoardProfile, FitDef, MachineProfile, S
 from waitwright.schema.nearest import did_you_mean
 from waitwright.units import Exact
 
+
 @dataclass(frozen=True, slots=True)
 class Fitted:
     """A part in a slot.
@@ -81,9 +82,7 @@ def fit(
     return tuple(_with_port_bus(item, slots[str(item.slot)], by_slot) for item in fitted)
 
 
-def _fill(
-    slot: SlotDef, fits: Sequence[FitDef], wish: str | None, rulebook: Rulebook
-) -> tuple[Fitted, ...]:
+def _fill(slot: SlotDef, fits: Sequence[FitDef], wish: str | None, rulebook: Rulebook) -> tuple[Fitted, ...]:
     """What sits in one slot; a cache or memory bank may hold several parts (mixed)."""
     if wish == "none":
         return ()

@@ -45,6 +45,7 @@ class VectorFacts:
         return tuple(len(self._machine.option(option).choices) for option in self._scope)
 
     def __call__(self, name: str) -> Many:
+        """The values of fact *name* over the grid, broadcastable to :attr:`shape`."""
         if name not in self._cache:
             self._cache[name] = self._find(name)
         return self._cache[name]

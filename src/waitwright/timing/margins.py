@@ -87,16 +87,18 @@ class Margins:
     @property
     def stands(self) -> bool:
         """True when no rule that decides is broken by rated values."""
-        return (
-            all(m.verdict != "falls short" or m.bound.rule.advisory for m in (*self.budgets, *self.limits))
-            and not any(one.known for one in self.broken)
-        )
+        return not any(one.known for one in self.broken) and all(m.bound.rule.advisory for m in self.short)
+
+    @property
+    def short(self) -> tuple[BudgetMargin | LimitMargin, ...]:
+        """Budgets and limits that fall short by rated values, advisory ones included."""
+        rules: list[BudgetMargin | LimitMargin] = [*self.budgets, *self.limits]
+        return tuple(margin for margin in rules if margin.verdict == "falls short")
 
     @property
     def symptoms(self) -> tuple[Symptom, ...]:
         """What a user would see of the rules that fall short, in order of first mention."""
-        failing = [m for m in (*self.budgets, *self.limits) if m.verdict == "falls short"]
-        return tuple(dict.fromkeys(symptom for m in failing for symptom in m.bound.rule.symptoms))
+        return tuple(dict.fromkeys(symptom for m in self.short for symptom in m.bound.rule.symptoms))
 
 
 def margins(machine: Machine, rules: BoundRules, settings: Mapping[OptionId, ChoiceId]) -> Margins:

@@ -82,7 +82,8 @@ def logic_table(machine: Machine, bound: Bound[LogicRule]) -> Mask:
     """True where the logic rule is broken for certain."""
     facts = VectorFacts(machine, bound.scope, bound.member)
     applies = facts.truths(bound.rule.when) == 1
-    return applies & (facts.truths(bound.rule.require) == 0)
+    broken: Mask = applies & (facts.truths(bound.rule.require) == 0)
+    return broken
 
 
 def _sum(facts: VectorFacts, terms: tuple[Term, ...]) -> Floats:

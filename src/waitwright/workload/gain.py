@@ -70,7 +70,9 @@ class Pricer:
         costs: dict[frozenset[OptionId], int] = {}
         for count in range(size + 1):
             for made in combinations(inside, count):
-                mixed = {option: after[option] if option in made else before[option] for option in table.scope}
+                mixed = {
+                    option: after[option] if option in made else before[option] for option in table.scope
+                }
                 costs[frozenset(made)] = self._cost(table, mixed)
         shared: dict[OptionId, Fraction] = {}
         for option in inside:
