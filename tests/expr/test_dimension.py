@@ -134,7 +134,7 @@ def test_sound_rules_have_a_kind(text: str, kind: Kind) -> None:
         ),
         ("1 + cpu.familly", 4, "there is no fact 'cpu.familly' (did you mean 'cpu.family'?)"),
         ("host_periode * 2", 0, "there is no fact 'host_periode' (did you mean 'host_period'?)"),
-        ("clocks + zzz", 9, "there is no fact 'zzz'"),
+        ("clocks + zzz", 9, f"there is no fact 'zzz' (known here: {', '.join(sorted(FACTS))})"),
     ],
 )
 def test_unsound_rules_are_refused_with_their_position(text: str, where: int, what: str) -> None:

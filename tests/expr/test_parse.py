@@ -206,7 +206,7 @@ HOSTILE = [
     ("ns('1')", 0, "one literal number"),
     ("ns(1, 2)", 0, "one literal number"),
     ("ns(1 + 2)", 0, "one literal number"),
-    ("GHz(1)", 0, "did you mean 'kHz' or 'MHz'"),
+    ("GHz(1)", 0, "did you mean 'MHz' or 'kHz'"),
     ("min(a)", 0, "two values or more"),
     ("max()", 0, "two values or more"),
     ("ceil()", 0, "one value"),

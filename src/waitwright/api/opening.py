@@ -10,10 +10,10 @@ from waitwright._resources import packed_names, packed_profile
 from waitwright.errors import UsageError
 from waitwright.ids import Settings
 from waitwright.machine import Machine, build_machine, parse_settings, parse_what_if
+from waitwright.nearest import hint_behind
 from waitwright.rulebook.domain import Rulebook, Workload
 from waitwright.rulebook.load import load_rulebook
 from waitwright.rulebook.machines import board_finder, load_machine
-from waitwright.schema.nearest import did_you_mean
 from waitwright.timing.bind import BoundRules, bind
 
 DEFAULT_WORKLOAD = "integer"
@@ -73,10 +73,8 @@ def open_machine(name: str, rulebook: Rulebook, parts: Sequence[str] = ()) -> Ma
     elif path.exists():
         profile = load_machine(path, rulebook, board_finder(rulebook, path.parent), str(path))
     else:
-        hint = did_you_mean(name, packed_names("machines"))
-        raise UsageError(
-            f"{name}: no such file, and no packed machine of that name" + (f" ({hint})" if hint else "")
-        )
+        hint = hint_behind(name, packed_names("machines"))
+        raise UsageError(f"{name}: no such file, and no packed machine of that name{hint}")
     what_if = parse_what_if(parts)
     return build_machine(path.stem, profile, profile.board, rulebook, what_if)
 
@@ -89,5 +87,5 @@ def find_workload(rulebook: Rulebook, name: str | None) -> Workload:
     """
     wanted = name or DEFAULT_WORKLOAD
     if wanted not in rulebook.workloads:
-        raise UsageError(f"--workload {wanted}: unknown; {did_you_mean(wanted, rulebook.workloads)}")
+        raise UsageError(f"--workload {wanted}: no such workload{hint_behind(wanted, rulebook.workloads)}")
     return rulebook.workloads[wanted]

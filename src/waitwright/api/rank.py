@@ -14,9 +14,9 @@ from waitwright.errors import UsageError
 from waitwright.explain.reasons import Change, Reasoner, change_sentence, kept_sentence
 from waitwright.ids import OptionId
 from waitwright.machine import FactTable, Machine
+from waitwright.nearest import hint_behind
 from waitwright.report.margin_view import ns
 from waitwright.report.views import ChangeView, RankView, ResultView, SpaceView, TightView
-from waitwright.schema.nearest import did_you_mean
 from waitwright.search.bestfirst import Combination, SearchObserver
 from waitwright.search.compile import compile_likely, compile_rated, settings_of
 from waitwright.search.compile import held as held_variables
@@ -179,8 +179,7 @@ def _options(machine: Machine, names: Sequence[str]) -> list[OptionId]:
     known = {str(option.id): option.id for option in machine.options}
     for name in names:
         if name not in known:
-            hint = did_you_mean(name, known)
-            raise UsageError(f"--fix {name}: no such option" + (f"; {hint}" if hint else ""))
+            raise UsageError(f"--fix {name}: no such option{hint_behind(name, known)}")
     return [known[name] for name in names]
 
 

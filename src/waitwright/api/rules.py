@@ -7,11 +7,11 @@ from pathlib import Path
 
 from waitwright.errors import UsageError
 from waitwright.expr import render
+from waitwright.nearest import hint_behind
 from waitwright.report.views import RulesView, RuleView
 from waitwright.rulebook.domain import Budget, Limit, LogicRule, Part, Provenance, Rulebook, Term
 from waitwright.rulebook.lint import lint
 from waitwright.rulebook.load import load_rulebook
-from waitwright.schema.nearest import did_you_mean
 from waitwright.units import UNITS, words
 
 KINDS = ("budget", "limit", "rule", "part", "fact", "parameter", "event", "workload", "caution")
@@ -24,7 +24,7 @@ def list_rules(rules: Path | None = None, kind: str | None = None) -> RulesView:
         InputError: if the rules are faulty or there is no such kind.
     """
     if kind is not None and kind not in KINDS:
-        raise UsageError(f"--kind {kind}: unknown; {did_you_mean(kind, KINDS)}")
+        raise UsageError(f"--kind {kind}: no such kind{hint_behind(kind, KINDS)}")
     found = tuple(view for view in _views(load_rulebook(rules)) if kind in {None, view.kind})
     return RulesView(found)
 
@@ -38,8 +38,8 @@ def show_rule(name: str, rules: Path | None = None) -> RulesView:
     views = tuple(_views(load_rulebook(rules)))
     found = tuple(view for view in views if view.id == name)
     if not found:
-        hint = did_you_mean(name, (view.id for view in views))
-        raise UsageError(f"{name}: no rule or part of that name" + (f" ({hint})" if hint else ""))
+        hint = hint_behind(name, (view.id for view in views))
+        raise UsageError(f"{name}: no rule, part or figure of that name{hint}")
     return RulesView(found)
 
 

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from enum import Enum
 
 from waitwright.errors import ExpressionError
-from waitwright.expr.nearest import did_you_mean
 from waitwright.expr.nodes import (
     UNIT_CALLS,
     Arithmetic,
@@ -24,6 +23,7 @@ from waitwright.expr.nodes import (
     Text,
 )
 from waitwright.expr.parse import Expression
+from waitwright.nearest import hint_behind
 from waitwright.units import NUMBER, UNITS, Dimension
 
 
@@ -117,7 +117,7 @@ class _Checker:
         try:
             return self._kinds[node.name]
         except KeyError:
-            hint = did_you_mean(node.name, self._kinds)
+            hint = hint_behind(node.name, self._kinds)
             raise self._error(node, f"there is no fact {node.name!r}{hint}") from None
 
     def _alike(self, nodes: tuple[Node, ...], complaint: str) -> Kind | None:

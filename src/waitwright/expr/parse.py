@@ -13,7 +13,6 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from waitwright.errors import ExpressionError
-from waitwright.expr.nearest import did_you_mean
 from waitwright.expr.nodes import (
     FUNCTIONS,
     UNIT_CALLS,
@@ -36,6 +35,7 @@ from waitwright.expr.nodes import (
 )
 from waitwright.expr.program import Program, program_of
 from waitwright.expr.tokens import DEEPEST, tokenize
+from waitwright.nearest import hint_behind
 from waitwright.units import tidy
 
 MOST_NODES = 200
@@ -250,7 +250,7 @@ class _Reader:
     def _call(self, node: ast.Call, depth: int) -> Call:
         function = node.func.id if isinstance(node.func, ast.Name) else ""
         if function not in FUNCTIONS and function not in UNIT_CALLS:
-            hint = did_you_mean(self._segment(node.func), (*FUNCTIONS, *UNIT_CALLS))
+            hint = hint_behind(self._segment(node.func), (*FUNCTIONS, *UNIT_CALLS))
             raise self._error(node, f"there is no function {self._segment(node.func)!r}{hint}")
         arguments = tuple(self.read(argument, depth + 1) for argument in node.args)
         if function in UNIT_CALLS:

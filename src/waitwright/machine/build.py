@@ -12,9 +12,9 @@ from waitwright.machine.census import count_facts
 from waitwright.machine.constants import Member, members_of, worst_facts
 from waitwright.machine.fitting import fit
 from waitwright.machine.machine import OWN_PREFIX, Machine
+from waitwright.nearest import hint_behind
 from waitwright.rulebook.domain import Provenance, Rulebook, Scalar
 from waitwright.rulebook.profiles import BoardProfile, MachineProfile, OptionDef
-from waitwright.schema.nearest import did_you_mean
 
 
 def build_machine(
@@ -120,14 +120,11 @@ def parse_settings(machine: Machine, texts: Iterable[str]) -> Settings:
             raise UsageError(f"--set {text}: expected OPTION=CHOICE")
         option = by_id.get(option_id)
         if option is None:
-            hint = did_you_mean(option_id, by_id)
-            raise UsageError(f"--set {text}: no option {option_id!r}" + (f"; {hint}" if hint else ""))
+            raise UsageError(f"--set {text}: no option {option_id!r}{hint_behind(option_id, by_id)}")
         choices = {str(choice.id) for choice in option.choices}
         if choice_id not in choices:
-            raise UsageError(
-                f"--set {text}: option {option_id!r} has no choice {choice_id!r}; known: "
-                + ", ".join(str(choice.id) for choice in option.choices)
-            )
+            hint = hint_behind(choice_id, choices)
+            raise UsageError(f"--set {text}: option {option_id!r} has no choice {choice_id!r}{hint}")
         if option.id in changes:
             raise UsageError(f"--set {text}: option {option_id!r} is given twice")
         changes[option.id] = ChoiceId(choice_id)

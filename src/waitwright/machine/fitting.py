@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 
 from waitwright.errors import UsageError
 from waitwright.ids import SlotId
+from waitwright.nearest import hint_behind
 from waitwright.rulebook.domain import Part, Rulebook
 from waitwright.rulebook.fits import fitting_parts, misfit
 from waitwright.rulebook.profiles import BoardProfile, FitDef, MachineProfile, SlotDef
-from waitwright.schema.nearest import did_you_mean
 from waitwright.units import Exact
 
 
@@ -71,8 +71,7 @@ def fit(
     slots = {str(slot.id): slot for slot in board.slots}
     for slot_id in what_if:
         if slot_id not in slots:
-            hint = did_you_mean(slot_id, slots)
-            raise UsageError(f"--part {slot_id}=...: no such slot" + (f"; {hint}" if hint else ""))
+            raise UsageError(f"--part {slot_id}=...: no such slot{hint_behind(slot_id, slots)}")
     fitted: list[Fitted] = []
     by_slot: dict[str, Fitted] = {}
     for slot in board.slots:
@@ -112,8 +111,8 @@ def _fitted(
 def _wished_part(slot: SlotDef, wish: str, rulebook: Rulebook) -> Part:
     part = rulebook.parts.get(wish)
     if part is None:
-        hint = did_you_mean(wish, (candidate.id for candidate in fitting_parts(slot, rulebook)))
-        raise UsageError(f"--part {slot.id}={wish}: no such part" + (f"; {hint}" if hint else ""))
+        hint = hint_behind(wish, (candidate.id for candidate in fitting_parts(slot, rulebook)))
+        raise UsageError(f"--part {slot.id}={wish}: no such part{hint}")
     problem = misfit(slot, part, rulebook)
     if problem:
         raise UsageError(f"--part {slot.id}={wish}: {problem}")

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from waitwright.expr import FLAG
 from waitwright.ids import ChoiceId, OptionId, ParameterName, PartId, SlotId
+from waitwright.nearest import did_you_mean
 from waitwright.rulebook.domain import LogicRule, Parameter, Rulebook, Scalar
 from waitwright.rulebook.fits import misfit
 from waitwright.rulebook.kinds import Vocabulary, kind_of_unit
@@ -16,7 +17,6 @@ from waitwright.rulebook.rules import RuleReader
 from waitwright.rulebook.shelf import Place, Shelf
 from waitwright.rulebook.texts import TextReader
 from waitwright.schema.board import SECTIONS, AutomaticEntry, BoardHead, OptionEntry, SlotEntry
-from waitwright.schema.nearest import did_you_mean
 from waitwright.schema.problems import Faults, Placed
 from waitwright.schema.rulefile import LogicEntry
 from waitwright.schema.scalars import Cell, in_base_units, shown

@@ -11,9 +11,9 @@ from typing import Literal
 
 from waitwright.errors import ExpressionError
 from waitwright.expr import FLAG, Expression, Kind, check
+from waitwright.nearest import did_you_mean
 from waitwright.rulebook.domain import Budget, Limit, LogicRule, Rulebook
 from waitwright.rulebook.kinds import TRAIT_PREFIX, Vocabulary, definitions, kind_of_unit, part_facts
-from waitwright.schema.nearest import did_you_mean
 from waitwright.schema.spans import KeyPath, dotted
 from waitwright.units import NUMBER, TIME
 

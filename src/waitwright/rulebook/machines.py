@@ -11,6 +11,7 @@ from typing import Any
 from waitwright._resources import packed_names, packed_profile
 from waitwright.errors import FileProblems, UsageError
 from waitwright.ids import ChoiceId, OptionId, PartId, SlotId
+from waitwright.nearest import did_you_mean
 from waitwright.rulebook.boards import load_board
 from waitwright.rulebook.domain import Part, Rulebook
 from waitwright.rulebook.fits import fitting_parts, misfit
@@ -33,7 +34,6 @@ from waitwright.schema.machine import (
     ProvenEntry,
     SpareEntry,
 )
-from waitwright.schema.nearest import did_you_mean
 from waitwright.schema.problems import Faults, Placed
 from waitwright.schema.scalars import MOST, in_base_units
 from waitwright.schema.spans import KeyPath

@@ -8,10 +8,10 @@ from itertools import pairwise
 from typing import Literal
 
 from waitwright.ids import PartId
+from waitwright.nearest import did_you_mean
 from waitwright.rulebook.domain import Basis, Part, PartValue, Provenance, Row, Scalar, Spread
 from waitwright.rulebook.texts import TextReader
 from waitwright.rulebook.words import Words
-from waitwright.schema.nearest import did_you_mean
 from waitwright.schema.problems import Placed
 from waitwright.schema.rulefile import FamilyEntry, RowEntry, SpreadEntry
 from waitwright.schema.scalars import MOST, Cell, in_base_units

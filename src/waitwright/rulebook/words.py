@@ -9,10 +9,10 @@ from pathlib import PurePath
 from typing import TypeVar
 
 from waitwright.ids import FactName, ParameterName, RoleName
+from waitwright.nearest import did_you_mean
 from waitwright.rulebook.domain import Counted, Parameter, Role, Row, Trait
 from waitwright.rulebook.shelf import Place, Shelf
 from waitwright.rulebook.texts import TextReader
-from waitwright.schema.nearest import did_you_mean
 from waitwright.schema.problems import Entry, Placed
 from waitwright.schema.rulefile import FactWordEntry, ParameterEntry, RoleEntry, RowWordEntry
 from waitwright.schema.scalars import shown

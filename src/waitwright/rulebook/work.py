@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from waitwright.nearest import did_you_mean
 from waitwright.rulebook.domain import Event, PartValue, Workload
 from waitwright.rulebook.kinds import kind_of_unit
 from waitwright.rulebook.texts import TextReader
 from waitwright.rulebook.words import Words
-from waitwright.schema.nearest import did_you_mean
 from waitwright.schema.problems import Placed
 from waitwright.schema.rulefile import EventEntry, TraitEntry, WorkloadEntry
 from waitwright.schema.scalars import in_base_units

@@ -15,7 +15,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from pydantic_core import ErrorDetails
 
 from waitwright.errors import FileProblems, Problem
-from waitwright.schema.nearest import did_you_mean
+from waitwright.nearest import did_you_mean
 from waitwright.schema.scalars import FACT_PATTERN, ID_PATTERN, ROLE_PATTERN, SLUG_PATTERN, shown
 from waitwright.schema.spans import KeyPath
 from waitwright.schema.tomlfile import TomlFile

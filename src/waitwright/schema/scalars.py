@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, PlainValidator, StringConstraints
 
-from waitwright.schema.nearest import did_you_mean
+from waitwright.nearest import did_you_mean
 from waitwright.schema.spans import quoted
 from waitwright.units import UNITS, Exact, tidy
 

@@ -1,8 +1,11 @@
-"""Offering the names that somebody may have meant."""
+"""The names that somebody may have meant, for messages about a name that is not known."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+
+MOST_WORTH_LISTING = 12
+"""Up to so many names are all told where none is close."""
 
 
 def nearest(word: str, known: Iterable[str], most: int = 3) -> tuple[str, ...]:
@@ -22,4 +25,10 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
     close = nearest(word, names)
     if close:
         return f"did you mean {' or '.join(repr(name) for name in close)}?"
-    return f"known here: {', '.join(names)}" if 0 < len(names) <= 12 else ""
+    return f"known here: {', '.join(names)}" if 0 < len(names) <= MOST_WORTH_LISTING else ""
+
+
+def hint_behind(word: str, known: Iterable[str]) -> str:
+    """The hint of :func:`did_you_mean` as the end of a message, in brackets; nothing where there is none."""
+    hint = did_you_mean(word, known)
+    return f" ({hint})" if hint else ""
