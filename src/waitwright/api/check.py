@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from fractions import Fraction
 
+from waitwright.api.judging import judge
 from waitwright.api.opening import Bench, Question, put_on_bench
 from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
-from waitwright.belief.outlook import Outlook, outlook
 from waitwright.expr import Value, evaluate
-from waitwright.ids import ChoiceId, OptionId, Settings
+from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import FactTable, Machine
-from waitwright.report.margin_view import budget_view, conflict_views, limit_view
 from waitwright.report.views import CautionView, CheckView, SettingView
-from waitwright.timing.margins import BudgetMargin, LimitMargin, Margins, margins
 from waitwright.units import UNITS, display
 
 CLOCKS = {
@@ -35,9 +33,7 @@ def check(question: Question, *, hours: float = DEFAULT_SOAK_HOURS) -> CheckView
     """
     bench = put_on_bench(question)
     machine, facts = bench.machine, FactTable(bench.machine, bench.settings)
-    found = margins(machine, bench.rules, bench.settings)
-    view = outlook(machine, bench.rules, seed=question.seed, hours=hours)
-    odds = view.rule_odds(bench.settings)
+    judged = judge(bench, seed=question.seed, hours=hours)
     return CheckView(
         machine=machine.name,
         title=machine.title,
@@ -49,24 +45,13 @@ def check(question: Question, *, hours: float = DEFAULT_SOAK_HOURS) -> CheckView
             name: _shown(facts(name), parameter.unit)
             for name, parameter in machine.rulebook.parameters.items()
         },
-        budgets=tuple(budget_view(margin, _odds(odds, margin)) for margin in found.budgets),
-        limits=tuple(limit_view(margin, _odds(odds, margin)) for margin in found.limits),
-        conflicts=conflict_views(found),
+        budgets=judged.budgets,
+        limits=judged.limits,
+        conflicts=judged.conflicts,
         cautions=cautions(machine, facts, "check"),
-        odds=overall_odds(view, found, bench.settings),
+        odds=judged.odds,
         hours=hours,
     )
-
-
-def overall_odds(view: Outlook, found: Margins, settings: Settings) -> float:
-    """Odds of a combination; zero where a logic rule rules it out."""
-    return 0.0 if any(one.known for one in found.broken) else round(view.odds(settings), 6)
-
-
-def _odds(odds: Mapping[str, float], margin: BudgetMargin | LimitMargin) -> float | None:
-    """Odds of one rule; None where it is unchecked or decides nothing."""
-    value = odds.get(margin.bound.id)
-    return None if value is None or margin.verdict == "unchecked" else round(value, 6)
 
 
 def plain(settings: Mapping[OptionId, ChoiceId]) -> dict[str, str]:

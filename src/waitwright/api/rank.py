@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from time import perf_counter
 
-from waitwright.api.check import cautions, overall_odds, plain
+from waitwright.api.check import cautions, plain
+from waitwright.api.judging import overall_odds
 from waitwright.api.opening import Question, find_workload, put_on_bench
 from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
 from waitwright.belief.outlook import Outlook, outlook
 from waitwright.errors import UsageError
-from waitwright.explain.reasons import Change, Reasoner, change_sentence, kept_sentence
+from waitwright.explain.reasons import Change, Reasoner
+from waitwright.explain.sentences import change_sentence, kept_sentence
 from waitwright.ids import OptionId
 from waitwright.machine import FactTable, Machine
 from waitwright.nearest import hint_behind

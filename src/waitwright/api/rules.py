@@ -88,9 +88,10 @@ def _views(book: Rulebook) -> Iterable[RuleView]:
 
 def _dictionary(book: Rulebook) -> dict[str, str]:
     """Facts in words, for rendering expressions."""
-    said = {name: entry.title for name, entry in (*book.facts.items(), *book.parameters.items())}
-    said |= {name: entry.title for name, entry in book.counted.items()}
-    said |= {f"work.{name}": entry.title for name, entry in book.traits.items()}
+    said = {name: fact.title for name, fact in book.facts.items()}
+    said |= {name: parameter.title for name, parameter in book.parameters.items()}
+    said |= {name: counted.title for name, counted in book.counted.items()}
+    said |= {f"work.{name}": trait.title for name, trait in book.traits.items()}
     for role in book.roles.values():
         said[f"{role.name}.present"] = f"{role.title} fitted"
         for (kind, name), row in book.rows.items():
@@ -130,13 +131,26 @@ def _advice(rule: Budget | Limit | LogicRule) -> tuple[str, ...]:
 
 
 def _part_view(part: Part) -> RuleView:
-    lines = tuple(
-        f"{name}: {_shown(value.value, value.unit)} ({value.provenance.basis}: {value.provenance.source})"
-        for name, value in part.values.items()
-    )
+    """A part with its data-sheet values; sources are told where they differ from that of the first value."""
     first = next(iter(part.values.values()), None)
     origin = first.provenance if first is not None else Provenance("", "practice")
-    return RuleView(part.id, "part", part.title, origin.source, origin.basis, lines)
+    lines = [
+        f"{name}: {_shown(value.value, value.unit)}{_elsewhere(value.provenance, origin)}"
+        for name, value in part.values.items()
+    ]
+    for kind, spread in (("delays", part.delay), ("ratings", part.ability)):
+        if spread is not None:
+            lines.append(
+                f"true {kind}, of what the sheet says: {spread.ratio:g} times as a rule, "
+                f"spread {spread.sigma:g}{_elsewhere(spread.provenance, origin)}"
+            )
+    if part.note:
+        lines.append(f"note: {part.note}")
+    return RuleView(part.id, "part", part.title, origin.source, origin.basis, tuple(lines))
+
+
+def _elsewhere(source: Provenance, usual: Provenance) -> str:
+    return "" if source == usual else f" ({source.basis}: {source.source})"
 
 
 def _shown(value: object, unit: str) -> str:

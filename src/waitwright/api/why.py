@@ -2,52 +2,51 @@
 
 from __future__ import annotations
 
-from waitwright.api.check import cautions
+from waitwright.api.check import cautions, plain
+from waitwright.api.judging import judge
 from waitwright.api.opening import Question, find_workload, put_on_bench
 from waitwright.api.rank import change_view
+from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
 from waitwright.explain.reasons import Reasoner
 from waitwright.machine import FactTable
-from waitwright.report.margin_view import BudgetView, LimitView, budget_view, conflict_views, limit_view
+from waitwright.report.margin_view import RuleMargin, worst_first
 from waitwright.report.views import WhyView
-from waitwright.timing.margins import margins
-from waitwright.workload.gain import Pricer
+from waitwright.workload.gain import Pricer, gain
 from waitwright.workload.model import event_tables
 
 
-def why(question: Question) -> WhyView:
+def why(question: Question, *, hours: float = DEFAULT_SOAK_HOURS) -> WhyView:
     """Every budget and limit that falls short or is tight under the asked settings, and broken logic rules.
+
+    Odds are those of a soak test of *hours*.
 
     Raises:
         InputError: if machine, rules or wishes are faulty.
     """
     bench = put_on_bench(question)
-    machine = bench.machine
-    found = margins(machine, bench.rules, bench.settings)
-    pricer = Pricer(machine, event_tables(machine, find_workload(machine.rulebook, None)))
-    rules: list[BudgetView | LimitView] = [
-        *map(budget_view, found.budgets),
-        *map(limit_view, found.limits),
-    ]
+    machine, settings = bench.machine, bench.settings
+    judged = judge(bench, seed=question.seed, hours=hours)
+    work = find_workload(machine.rulebook, None)
+    pricer = Pricer(machine, event_tables(machine, work))
+    changes = Reasoner(machine, bench.rules, pricer).changes(settings)
+
+    def rated(verdict: str) -> tuple[RuleMargin, ...]:
+        return tuple(sorted((rule for rule in judged.rules if rule.rated == verdict), key=worst_first))
+
     return WhyView(
         machine=machine.name,
         title=machine.title,
-        settings=dict(bench.settings),
-        changes=tuple(map(change_view, Reasoner(machine, bench.rules, pricer).changes(bench.settings))),
-        odds=None,
-        short=tuple(sorted((r for r in rules if r.rated == "falls short"), key=_by_share)),
-        tight=tuple(sorted((r for r in rules if r.rated == "tight"), key=_by_share)),
-        conflicts=conflict_views(found),
-        unchecked=tuple(r.id for r in rules if r.rated == "unchecked"),
-        stands=found.stands,
-        symptoms=found.symptoms,
-        cautions=cautions(machine, FactTable(machine, bench.settings), "why"),
+        settings=plain(settings),
+        changes=tuple(map(change_view, changes)),
+        workload=work.id,
+        gain=round(gain(pricer.total(machine.current), pricer.total(settings)), 6),
+        odds=judged.odds,
+        hours=hours,
+        short=rated("falls short"),
+        tight=rated("tight"),
+        conflicts=judged.conflicts,
+        unchecked=tuple(rule.id for rule in judged.rules if rule.rated == "unchecked"),
+        stands=judged.margins.stands,
+        symptoms=judged.margins.symptoms,
+        cautions=cautions(machine, FactTable(machine, settings), "why"),
     )
-
-
-def _by_share(rule: BudgetView | LimitView) -> tuple[bool, float, str]:
-    """Deciding rules first, then by margin over what is available, worst first."""
-    if isinstance(rule, BudgetView):
-        share = (rule.margin_ns or 0.0) / (rule.available_ns or 1.0)
-    else:
-        share = (rule.margin or 0.0) / (rule.limit or 1.0)
-    return (rule.advisory, share, rule.id)

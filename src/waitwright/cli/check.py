@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+from functools import partial
+from typing import Annotated
+
+import typer
+
 from waitwright.cli.common import AsJson, Machine, Parts, Rules, Seed, Sets, Soak, put_out, question
 
 
 def check(
     machine: Machine,
+    every: Annotated[
+        bool, typer.Option("--all", help="Show all margins, not the least of each part of the machine only.")
+    ] = False,
     soak: Soak = 4.0,
     sets: Sets = None,
     parts: Parts = None,
@@ -14,13 +22,13 @@ def check(
     seed: Seed = 0,
     as_json: AsJson = False,
 ) -> int:
-    """Show the clocks and every margin of a machine.
+    """Show the clocks, the settings and the margins of a machine.
 
     The profile is validated first. Exit status 1 tells that the settings cannot hold by data-sheet limits.
     """
     from waitwright.api.check import check as ask
-    from waitwright.report.text import show_check
+    from waitwright.report.text.check import show_check
 
     view = ask(question(machine, sets, parts, rules, seed), hours=soak)
-    put_out(view, as_json=as_json, show=show_check)
+    put_out(view, as_json=as_json, show=partial(show_check, every=every))
     return 0 if view.stands else 1

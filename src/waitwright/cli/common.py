@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -68,4 +69,5 @@ def put_out(view: V, *, as_json: bool, show: Callable[[V, Console], None]) -> No
         return
     from rich.console import Console
 
-    show(view, Console(highlight=False))
+    plain = bool(os.environ.get("NO_COLOR"))  # then no bold face either: not one escape code
+    show(view, Console(highlight=False, color_system=None if plain else "auto"))

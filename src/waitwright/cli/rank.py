@@ -45,7 +45,7 @@ def rank(
     from waitwright.api.rank import Wish
     from waitwright.api.rank import rank as ask
     from waitwright.cli.progress import Progress
-    from waitwright.report.text import show_rank
+    from waitwright.report.text.rank import show_rank
 
     wish = Wish(
         odds=odds,

@@ -2,17 +2,11 @@
 
 from __future__ import annotations
 
-from functools import partial
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from waitwright.cli.common import AsJson, Rules, put_out
-
-if TYPE_CHECKING:  # slow to import, and --help needs neither
-    from rich.console import Console
-
-    from waitwright.report.views import RulesView
 
 Kind = Annotated[
     str | None,
@@ -24,18 +18,18 @@ Name = Annotated[str, typer.Argument(metavar="ID", help="Id of a rule, a part or
 def list_(kind: Kind = None, rules: Rules = None, as_json: AsJson = False) -> int:
     """List every rule and part, with its source."""
     from waitwright.api.rules import list_rules
-    from waitwright.report.text import show_rules
+    from waitwright.report.text.rules import show_list
 
-    put_out(list_rules(rules, kind), as_json=as_json, show=partial(show_rules, full=False))
+    put_out(list_rules(rules, kind), as_json=as_json, show=show_list)
     return 0
 
 
 def show(name: Name, rules: Rules = None, as_json: AsJson = False) -> int:
     """Show one rule or part in full, in words."""
     from waitwright.api.rules import show_rule
-    from waitwright.report.text import show_rules
+    from waitwright.report.text.rules import show_full
 
-    put_out(show_rule(name, rules), as_json=as_json, show=partial(show_rules, full=True))
+    put_out(show_rule(name, rules), as_json=as_json, show=show_full)
     return 0
 
 
@@ -45,13 +39,7 @@ def validate(rules: Rules = None, as_json: AsJson = False) -> int:
     Errors are told all at once; below them stands what a careful reader would remark on.
     """
     from waitwright.api.rules import validate_rules
+    from waitwright.report.text.rules import show_findings
 
-    put_out(validate_rules(rules), as_json=as_json, show=_show_findings)
+    put_out(validate_rules(rules), as_json=as_json, show=show_findings)
     return 0
-
-
-def _show_findings(view: RulesView, console: Console) -> None:
-    """How much was read, and every remark on a line of its own."""
-    for finding in view.findings:
-        console.print(finding, markup=False)
-    console.print(f"{len(view.rules)} rules, parts and figures read; remarks: {len(view.findings)}")

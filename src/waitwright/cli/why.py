@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from waitwright.cli.common import AsJson, Machine, Parts, Rules, Seed, Sets, put_out, question
+from waitwright.cli.common import AsJson, Machine, Parts, Rules, Seed, Sets, Soak, put_out, question
 
 
 def why(
     machine: Machine,
+    soak: Soak = 4.0,
     sets: Sets = None,
     parts: Parts = None,
     rules: Rules = None,
@@ -18,7 +19,8 @@ def why(
     One combination is taken apart: each budget without room to spare as a list of its delays, with sources.
     """
     from waitwright.api.why import why as ask
-    from waitwright.report.text import show_why
+    from waitwright.report.text.why import show_why
 
-    put_out(ask(question(machine, sets, parts, rules, seed)), as_json=as_json, show=show_why)
+    view = ask(question(machine, sets, parts, rules, seed), hours=soak)
+    put_out(view, as_json=as_json, show=show_why)
     return 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -19,7 +20,7 @@ from waitwright.timing.margins import (
     margins,
 )
 from waitwright.timing.margins import broken as broken_rules
-from waitwright.units import Exact, words
+from waitwright.units import Exact
 from waitwright.workload.gain import Pricer, gain
 
 MarginOf = BudgetMargin | LimitMargin
@@ -51,6 +52,7 @@ class Change:
         share: Its share of the gain.
         tightest: The budget with the least relative margin among those the option bears on.
         before: Margin of the same budget with the old choice, None where it did not apply.
+        odds: Odds of that budget alone; None when judged by data-sheet limits only.
         block: Why the next faster choice is not taken; None where there is none.
     """
 
@@ -61,6 +63,7 @@ class Change:
     tightest: BudgetMargin | None
     before: Exact | None
     block: Block | None
+    odds: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +97,11 @@ class Reasoner:
         """Every changed option of *settings* against the machine's current ones, largest share first."""
         current = self._machine.current
         parts = self._pricer.shares(current, settings)
-        found = [self._change(self._machine.option(option), settings, share) for option, share in parts.items()]
+        odds = {} if self._outlook is None else self._outlook.rule_odds(settings)
+        found = [
+            self._change(self._machine.option(option), settings, share, odds)
+            for option, share in parts.items()
+        ]
         return tuple(sorted(found, key=lambda change: -change.share))
 
     def kept(self, settings: Settings) -> tuple[Kept, ...]:
@@ -113,7 +120,9 @@ class Reasoner:
         deciding = [m for m in known if not m.bound.rule.advisory]
         return tuple(sorted(deciding, key=_by_margin)[:count])
 
-    def _change(self, option: OptionDef, settings: Settings, share: float) -> Change:
+    def _change(
+        self, option: OptionDef, settings: Settings, share: float, odds: Mapping[str, float]
+    ) -> Change:
         origin = option.choice(self._machine.current[option.id])
         goal = option.choice(settings[option.id])
         now = self._bearing(option.id, settings)
@@ -122,8 +131,11 @@ class Reasoner:
         # Only what the change narrowed is its price; the rest was tight before.
         narrowed = [m for m in now if m.margin is not None and _narrowed(m.margin, old.get(m.bound.id))]
         tightest = min(narrowed, key=_by_margin, default=None)
-        was = old.get(tightest.bound.id) if tightest is not None else None
-        return Change(option, origin, goal, share, tightest, was, self._next_step(option, settings))
+        block = self._next_step(option, settings)
+        if tightest is None:
+            return Change(option, origin, goal, share, None, None, block)
+        name = tightest.bound.id
+        return Change(option, origin, goal, share, tightest, old.get(name), block, odds.get(name))
 
     def _bearing(self, option: OptionId, settings: Settings) -> list[BudgetMargin]:
         """Margins of the budgets that *option* bears on."""
@@ -136,7 +148,7 @@ class Reasoner:
         return [margin for margin in found if margin is not None]
 
     def _next_step(self, option: OptionDef, settings: Settings) -> Block | None:
-        """The least faster choice of *option* that the rules forbid; None where no faster one is forbidden."""
+        """The least of the faster choices of *option* that the rules forbid; None where they forbid none."""
         steps = [(self._pricer.step(settings, option.id, c.id), c) for c in option.choices]
         for step, choice in sorted(steps, key=lambda entry: (-entry[0], entry[1].id)):
             if step < 0:
@@ -162,7 +174,8 @@ class Reasoner:
 
     def _margin(self, rule: str, settings: Settings) -> MarginOf | None:
         found = margins(self._machine, self._rules, settings)
-        return next((m for m in (*found.budgets, *found.limits) if m.bound.id == rule), None)
+        rules: list[MarginOf] = [*found.budgets, *found.limits]
+        return next((margin for margin in rules if margin.bound.id == rule), None)
 
     def _failing(
         self, option: OptionId, settings: Settings
@@ -189,86 +202,3 @@ def _by_margin(margin: BudgetMargin) -> tuple[Fraction, str]:
 
 def _narrowed(now: Exact, before: Exact | None) -> bool:
     return before is None or now < before
-
-
-# --------------------------------------------------------------------------------- sentences
-
-
-def change_sentence(change: Change) -> str:
-    """What a change buys and costs, and why it goes no further."""
-    parts = [_bought(change.share)]
-    if change.tightest is not None and change.tightest.margin is not None:
-        parts.append(_cost(change.tightest, change.before))
-    if change.block is not None:
-        parts.append(_stopped(change.block))
-    return " ".join(parts)
-
-
-def kept_sentence(kept: Kept) -> str:
-    """Why an option is left alone."""
-    return f"{kept.option.label} stays at {kept.choice.label}. {_stopped(kept.block)}"
-
-
-def percent(share: float) -> str:
-    """A gain as a practitioner writes it: one decimal below 10 %, none above."""
-    value = 100 * share
-    shown = f"{value:.0f}" if abs(value) >= 10 else f"{value:.1f}"
-    return f"{shown if shown != '-0.0' else '0.0'} %"
-
-
-def _bought(share: float) -> str:
-    if share > 0.0005:
-        return f"Buys {percent(share)}."
-    if share < -0.0005:
-        return f"Costs {percent(-share)}, which makes room for the rest."
-    return "No speed of its own; it makes room for the rest."
-
-
-def _cost(margin: BudgetMargin, before: Exact | None) -> str:
-    """What a change costs: the budget that it narrows most."""
-    left = margin.margin or 0
-    was = f" (was {_state(before)})" if before is not None else ""
-    return f"'{margin.bound.title}' is then {_state(left)} by data sheet{was}."
-
-
-def _state(margin: Exact) -> str:
-    if margin < 0:
-        return f"{words(-margin, 'ns')} short"
-    return f"{words(margin, 'ns')} to spare" if margin > 0 else "just met"
-
-
-def _stopped(block: Block) -> str:
-    """Why the next faster choice is not taken."""
-    if block.odds is not None and block.weakest is not None and block.margins:
-        return _risky(block.choice, block.odds, block.margins[0], block.weakest)
-    if block.margins:
-        worst = block.margins[0]
-        reason = f"{_short_by(worst)} in '{worst.bound.title}'"
-        more = len(block.margins) - 1
-        also = f" (and {more} more)" if more else ""
-        return f"The next step, {block.choice.label}, would fall short by {reason}{also}."
-    return f"The next step, {block.choice.label}, is ruled out: {block.broken[0].bound.title}."
-
-
-def _risky(choice: ChoiceDef, odds: float, worst: MarginOf, alone: float) -> str:
-    """Why a choice that data sheets may or may not allow is not worth the risk."""
-    title = f"'{worst.bound.title}'"
-    if worst.verdict == "falls short":
-        state = f"{title} is {_short_by(worst)} short by data sheet"
-    else:
-        state = f"{title} is left with little"
-    only = f" and alone has odds of {chance(alone)}" if alone > odds + 0.005 else ""
-    return f"The next step, {choice.label}, would leave odds of {chance(odds)}: {state}{only}."
-
-
-def chance(odds: float) -> str:
-    """Odds in words of percent, never rounded up to certainty."""
-    if odds > 0.995:
-        return "over 99 %"
-    return "under 1 %" if odds < 0.01 else f"{100 * odds:.0f} %"
-
-
-def _short_by(margin: MarginOf) -> str:
-    unit = "ns" if isinstance(margin, BudgetMargin) else margin.bound.rule.unit
-    distance = margin.margin
-    return words(-distance if distance is not None else 0, unit)

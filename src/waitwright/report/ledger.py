@@ -2,73 +2,104 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 
-from waitwright.report.margin_view import BudgetView, DelayView, LimitView
+from waitwright.explain.figures import chance, measured
+from waitwright.report.margin_view import BudgetView, DelayView, LimitView, RuleMargin
 
-_BAR = 40
+BAR = 50
 """Columns that the longer of "has" and "needs" takes in the drawing."""
 
+LEGEND = "Drawings: one letter for each delay of the list above it; '!' is time missing, '.' time to spare."
 
-def ledger_lines(rule: BudgetView | LimitView) -> Iterator[str]:
-    """Every named time with its source, the sum, a drawing to scale, symptom and advice."""
+_NAME, _TIME = 6, 9
+
+
+@dataclass(slots=True)
+class Footnotes:
+    """Sources by number, each told once for a whole answer."""
+
+    sources: list[str] = field(default_factory=list)
+
+    def mark(self, source: str) -> str:
+        """``[2]`` for *source*."""
+        if source not in self.sources:
+            self.sources.append(source)
+        return f"[{self.sources.index(source) + 1}]"
+
+
+def ledger_lines(rule: RuleMargin, notes: Footnotes) -> Iterator[str]:
+    """Every named time with its source, the sum, a drawing to scale, symptoms and advice."""
     if isinstance(rule, BudgetView):
-        yield from _budget(rule)
+        yield from _budget(rule, notes)
     else:
-        yield from _limit(rule)
+        yield _limit(rule, notes)
+    if rule.odds is not None:
+        still = " all the same" if rule.rated == "falls short" else ""
+        yield f"odds that it lasts{still}: {chance(rule.odds)}"
     if rule.rated == "falls short" and rule.symptoms:
         yield f"looks like: {', '.join(rule.symptoms)}"
     if rule.advice:
         yield f"what helps: {rule.advice}"
 
 
-def _budget(rule: BudgetView) -> Iterator[str]:
-    for line in rule.windows:
-        yield _entry("+", line)
-    for line in rule.delays:
-        yield _entry("-", line)
+def _budget(rule: BudgetView, notes: Footnotes) -> Iterator[str]:
+    for place, line in enumerate(rule.windows):
+        yield _entry("has" if place == 0 else "", " ", line, notes)
+    for place, line in enumerate(rule.delays):
+        yield _entry("needs" if place == 0 else "", letter(place), line, notes)
     if rule.margin_ns is None:
-        yield "margin unknown: a number is missing"
+        yield "margin unknown: a figure is missing"
         return
-    yield f"= {_ns(abs(rule.margin_ns))} {'missing' if rule.margin_ns < 0 else 'to spare'}"
-    yield from _drawing(rule)
+    yield f"{'':{_NAME}}{'':{2}}{_ns(abs(rule.margin_ns)):>{_TIME}}  " + (
+        "missing" if rule.margin_ns < 0 else "to spare"
+    )
+    yield from drawing(rule)
 
 
-def _entry(sign: str, line: DelayView) -> str:
-    time = "unknown" if line.ns is None else _ns(line.ns)
-    return f"{sign} {time:>10}  {line.name}  [{line.source}]"
+def _entry(side: str, mark: str, line: DelayView, notes: Footnotes) -> str:
+    return f"{side:<{_NAME}}{mark} {_ns(line.ns):>{_TIME}}  {line.name} {notes.mark(line.source)}"
 
 
-def _drawing(rule: BudgetView) -> Iterator[str]:
-    """Two bars to one scale: what there is, and the delays one after another; missing time as ``!``."""
-    available, spent = rule.available_ns or 0.0, rule.spent_ns or 0.0
+def letter(place: int) -> str:
+    """The letter that stands for a delay in list and drawing."""
+    return chr(ord("a") + place % 26)
+
+
+def drawing(rule: BudgetView) -> Iterator[str]:
+    """Two bars to one scale: what there is, and the delays one after another.
+
+    Missing time shows as ``!`` behind what there is, spare time as ``.`` behind what is needed; either
+    takes at least one column where it exists.
+    """
+    available, delays = rule.available_ns or 0.0, [line.ns or 0.0 for line in rule.delays]
+    spent = sum(delays)
     longest = max(available, spent)
     if longest <= 0:
         return
-    scale = _BAR / longest
-    there = round(available * scale)
-    yield f"has   |{'=' * there}{'.' * (_BAR - there)}| {_ns(available)}"
-    needed = ""
-    for place, line in enumerate(line for line in rule.delays if line.ns):
-        letter = chr(ord("a") + place % 26)
-        width = round((line.ns or 0.0) * scale)
-        needed += letter * max(width, 0)
-    needed = needed[:_BAR]
-    over = len(needed) - there
-    if rule.rated == "falls short" and over > 0:
-        needed = needed[:there] + "!" * over
-    yield f"needs |{needed:<{_BAR}}| {_ns(spent)}"
+    there, used = round(available * BAR / longest), round(spent * BAR / longest)
+    if available < spent:
+        there = min(there, BAR - 1)
+    elif spent < available:
+        used = min(used, BAR - 1)
+    yield f"{'has':<{_NAME}}|{'=' * there:!<{BAR}}| {_ns(rule.available_ns)}"
+    yield f"{'needs':<{_NAME}}|{_letters(delays, used):.<{BAR}}| {_ns(rule.spent_ns)}"
 
 
-def _limit(rule: LimitView) -> Iterator[str]:
-    unit = "" if rule.unit in {"count", "ratio"} else f" {rule.unit}"
-    bound = "at most" if rule.sense == "at most" else "at least"
-    yield f"is {_plain(rule.value)}{unit}, rated {bound} {_plain(rule.limit)}{unit}  [{rule.source}]"
+def _letters(delays: Sequence[float], width: int) -> str:
+    """The delays end to end over *width* columns; rounding never adds up."""
+    spent, done, told = sum(delays), 0.0, ""
+    for place, delay in enumerate(delays):
+        done += delay
+        told += letter(place) * (round(done * width / spent) - len(told)) if spent else ""
+    return told
 
 
-def _ns(value: float) -> str:
-    return f"{_plain(value)} ns"
+def _limit(rule: LimitView, notes: Footnotes) -> str:
+    sides = f"is {measured(rule.value, rule.unit)}, rated {rule.sense} {measured(rule.limit, rule.unit)}"
+    return f"{sides} {notes.mark(rule.source)}"
 
 
-def _plain(value: float | None) -> str:
-    return "unknown" if value is None else f"{value:.2f}".rstrip("0").rstrip(".")
+def _ns(value: float | None) -> str:
+    return measured(value, "ns")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeAlias
 
 from waitwright.timing.margins import Broken, BudgetMargin, Delay, LimitMargin, Margins
 from waitwright.units import Exact, display
@@ -108,6 +108,10 @@ class LimitView:
         }
 
 
+RuleMargin: TypeAlias = BudgetView | LimitView
+"""A rule with a margin."""
+
+
 @dataclass(frozen=True, slots=True)
 class ConflictView:
     """A logic rule that the settings break."""
@@ -127,6 +131,21 @@ class ConflictView:
             "advice": self.advice,
             "source": self.source,
         }
+
+
+def relative_margin(rule: RuleMargin) -> float | None:
+    """What is left over as a share of what there is; None where either is unknown or there is nothing."""
+    if isinstance(rule, BudgetView):
+        left, whole = rule.margin_ns, rule.available_ns
+    else:
+        left, whole = rule.margin, rule.limit
+    return left / abs(whole) if left is not None and whole else None
+
+
+def worst_first(rule: RuleMargin) -> tuple[bool, bool, float, str]:
+    """Sorting key: rules that decide before advisory ones, by relative margin, unknown ones last."""
+    share = relative_margin(rule)
+    return (rule.advisory, share is None, share or 0.0, rule.id)
 
 
 def budget_view(margin: BudgetMargin, odds: float | None = None) -> BudgetView:

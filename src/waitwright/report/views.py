@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from waitwright.report.margin_view import BudgetView, ConflictView, Json, LimitView
+from waitwright.report.margin_view import BudgetView, ConflictView, Json, LimitView, RuleMargin
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +53,12 @@ class CheckView:
     @property
     def stands(self) -> bool:
         """True when nothing that decides is broken by rated values."""
-        rules = (*self.budgets, *self.limits)
-        return not self.conflicts and all(r.rated != "falls short" or r.advisory for r in rules)
+        return not self.conflicts and all(rule.rated != "falls short" or rule.advisory for rule in self.rules)
+
+    @property
+    def rules(self) -> tuple[RuleMargin, ...]:
+        """Every budget and limit."""
+        return (*self.budgets, *self.limits)
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
@@ -216,15 +220,22 @@ class RankView:
 
 @dataclass(frozen=True, slots=True)
 class WhyView:
-    """Answer of ``why`` for one combination: what falls short, what is tight, what cannot stand together."""
+    """Answer of ``why`` for one combination: what falls short, what is tight, what cannot stand together.
+
+    ``gain`` is the speed of *settings* over the current ones minus one, for ``workload``; ``odds`` are
+    those of a soak test of ``hours``.
+    """
 
     machine: str
     title: str
     settings: Mapping[str, str]
     changes: tuple[ChangeView, ...]
-    odds: float | None
-    short: tuple[BudgetView | LimitView, ...]
-    tight: tuple[BudgetView | LimitView, ...]
+    workload: str
+    gain: float
+    odds: float
+    hours: float
+    short: tuple[RuleMargin, ...]
+    tight: tuple[RuleMargin, ...]
     conflicts: tuple[ConflictView, ...]
     unchecked: tuple[str, ...]
     stands: bool
@@ -238,7 +249,10 @@ class WhyView:
             "title": self.title,
             "settings": dict(self.settings),
             "changes": [change.to_dict() for change in self.changes],
+            "workload": self.workload,
+            "gain": self.gain,
             "odds": self.odds,
+            "soak_h": self.hours,
             "short": [rule.to_dict() for rule in self.short],
             "tight": [rule.to_dict() for rule in self.tight],
             "conflicts": [list(conflict.options) for conflict in self.conflicts],

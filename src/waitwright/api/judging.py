@@ -1,0 +1,66 @@
+"""One combination judged: every margin with its odds, as views."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from waitwright.api.opening import Bench
+from waitwright.belief.outlook import Outlook, outlook
+from waitwright.ids import Settings
+from waitwright.report.margin_view import (
+    BudgetView,
+    ConflictView,
+    LimitView,
+    RuleMargin,
+    budget_view,
+    conflict_views,
+    limit_view,
+)
+from waitwright.timing.margins import BudgetMargin, LimitMargin, Margins, margins
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """What the rules say of one combination.
+
+    Attributes:
+        margins: The exact margins behind the views.
+        odds: Odds that all of it holds through the soak test.
+    """
+
+    margins: Margins
+    budgets: tuple[BudgetView, ...]
+    limits: tuple[LimitView, ...]
+    conflicts: tuple[ConflictView, ...]
+    odds: float
+
+    @property
+    def rules(self) -> tuple[RuleMargin, ...]:
+        """Every budget and limit."""
+        return (*self.budgets, *self.limits)
+
+
+def judge(bench: Bench, *, seed: int, hours: float) -> Judgement:
+    """Margins and odds of the settings on the bench, for a soak test of *hours*."""
+    found = margins(bench.machine, bench.rules, bench.settings)
+    view = outlook(bench.machine, bench.rules, seed=seed, hours=hours)
+    odds = view.rule_odds(bench.settings)
+    return Judgement(
+        margins=found,
+        budgets=tuple(budget_view(margin, _odds(odds, margin)) for margin in found.budgets),
+        limits=tuple(limit_view(margin, _odds(odds, margin)) for margin in found.limits),
+        conflicts=conflict_views(found),
+        odds=overall_odds(view, found, bench.settings),
+    )
+
+
+def overall_odds(view: Outlook, found: Margins, settings: Settings) -> float:
+    """Odds of a combination; zero where a logic rule rules it out."""
+    return 0.0 if any(one.known for one in found.broken) else round(view.odds(settings), 6)
+
+
+def _odds(odds: Mapping[str, float], margin: BudgetMargin | LimitMargin) -> float | None:
+    """Odds of one rule; None where it is unchecked or decides nothing."""
+    value = odds.get(margin.bound.id)
+    return None if value is None or margin.verdict == "unchecked" else round(value, 6)

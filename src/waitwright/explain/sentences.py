@@ -1,0 +1,93 @@
+"""Reasons in sentences, as a practitioner would say them."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from waitwright.explain.figures import chance, percent
+from waitwright.explain.reasons import Block, Change, Kept, MarginOf
+from waitwright.timing.margins import BudgetMargin
+from waitwright.units import Exact, words
+
+WORTH_TELLING = Fraction(1, 2)
+"""A budget is a price of a change where less than this share of the available time is left."""
+
+_NEXT_TO_NOTHING = 0.0005
+
+
+def change_sentence(change: Change) -> str:
+    """What a change buys and costs, and why it goes no further."""
+    parts = [_bought(change)]
+    if change.tightest is not None and _worth_telling(change.tightest):
+        parts.append(_cost(change.tightest, change.before, change.odds))
+    if change.block is not None:
+        parts.append(_stopped(change.block, back=change.block.choice.id == change.origin.id))
+    return " ".join(parts)
+
+
+def kept_sentence(kept: Kept) -> str:
+    """Why an option is left alone."""
+    return f"{kept.option.label} stays at '{kept.choice.label}'. {_stopped(kept.block)}"
+
+
+def _bought(change: Change) -> str:
+    if change.share > _NEXT_TO_NOTHING:
+        return f"Buys {percent(change.share)}."
+    if change.share < -_NEXT_TO_NOTHING:
+        return f"Costs {percent(-change.share)}, which makes room for the rest."
+    return "No speed of its own; it makes room for the rest."
+
+
+def _worth_telling(margin: BudgetMargin) -> bool:
+    return (
+        margin.margin is not None
+        and margin.available is not None
+        and margin.margin < WORTH_TELLING * margin.available
+    )
+
+
+def _cost(margin: BudgetMargin, before: Exact | None, odds: float | None) -> str:
+    """What a change costs: the budget that it narrows most."""
+    left = margin.margin or 0
+    was = f" (before: {_state(before)})" if before is not None else ""
+    alone = f", odds {chance(odds)}" if odds is not None and left < 0 else ""
+    if left < 0:
+        return f"Leaves '{margin.bound.title}' {_state(left)} by data sheet{alone}{was}."
+    return f"Leaves {_state(left)} in '{margin.bound.title}'{was}."
+
+
+def _state(margin: Exact) -> str:
+    if margin < 0:
+        return f"{words(-margin, 'ns')} short"
+    return words(margin, "ns") if margin > 0 else "nothing to spare"
+
+
+def _stopped(block: Block, *, back: bool = False) -> str:
+    """Why a faster choice is not taken; *back*: it is the one that is set now."""
+    start = f"Staying at '{block.choice.label}'" if back else f"No further: '{block.choice.label}'"
+    if block.odds is not None:
+        return f"{start} would leave odds of {chance(block.odds)}{_weakest(block, block.odds)}."
+    if block.margins:
+        worst = block.margins[0]
+        more = len(block.margins) - 1
+        also = f" (and {more} more)" if more else ""
+        return f"{start} would fall short by {_short_by(worst)} in '{worst.bound.title}'{also}."
+    return f"{start} would break a rule: {block.broken[0].bound.title}."
+
+
+def _weakest(block: Block, odds: float) -> str:
+    """The rule that the *odds* of a choice hang on most."""
+    if not block.margins or block.weakest is None:
+        return ""
+    worst = block.margins[0]
+    state = (
+        f"{_short_by(worst)} short by data sheet" if worst.verdict == "falls short" else "left with little"
+    )
+    alone = f" and alone has odds of {chance(block.weakest)}" if block.weakest > odds + 0.005 else ""
+    return f": '{worst.bound.title}' is {state}{alone}"
+
+
+def _short_by(margin: MarginOf) -> str:
+    unit = "ns" if isinstance(margin, BudgetMargin) else margin.bound.rule.unit
+    distance = margin.margin
+    return words(-distance if distance is not None else 0, unit)

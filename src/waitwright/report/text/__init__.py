@@ -1,0 +1,1 @@
+"""Answers as text for a terminal: one file per command, readable in 80 columns and without colour."""

@@ -1,0 +1,114 @@
+"""``why`` as text: the verdict, then a ledger for everything that is short or tight."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from rich.console import Console
+from rich.text import Text
+
+from waitwright.explain.figures import chance, measured, signed_percent
+from waitwright.report.ledger import LEGEND, Footnotes, ledger_lines
+from waitwright.report.margin_view import BudgetView, RuleMargin
+from waitwright.report.text.page import (
+    INDENT,
+    STYLES,
+    columns,
+    gap,
+    heading,
+    margin_of,
+    put,
+    soak,
+    tell_cautions,
+    tell_conflicts,
+    unit_of,
+)
+from waitwright.report.views import WhyView
+
+
+def show_why(view: WhyView, console: Console) -> None:
+    """What stands in the way of one combination, delay by delay."""
+    heading(console, view.title, view.machine)
+    _asked(view, console)
+    gap(console)
+    _verdict(view, console)
+    notes = Footnotes()
+    rules = (*view.short, *view.tight)
+    for rule in _once(rules):
+        gap(console)
+        _ledger(
+            rule, [other.title for other in rules if _same(other, rule) and other is not rule], notes, console
+        )
+    if any(isinstance(rule, BudgetView) and rule.margin_ns is not None for rule in rules):
+        gap(console)
+        put(console, LEGEND, style="dim")
+    _sources(notes, console)
+    tell_cautions(console, view.cautions)
+
+
+def _asked(view: WhyView, console: Console) -> None:
+    if not view.changes:
+        put(console, "Asked about: the settings now")
+        return
+    put(console, f"Asked about ({signed_percent(view.gain)} speed for '{view.workload}'):")
+    for change in view.changes:
+        put(console, f"{change.label}: {change.origin_label} -> {change.goal_label}", INDENT)
+
+
+def _verdict(view: WhyView, console: Console) -> None:
+    word, style = ("hold", "green") if view.stands else ("do not hold", "bold red")
+    put(console, Text.assemble("These settings ", (word, style), " by data-sheet limits."))
+    tell_conflicts(console, view.conflicts)
+    odds = "none, as this cannot be set together" if view.conflicts else chance(view.odds)
+    put(console, f"Odds that they last through {soak(view.hours)}: {odds}")
+    if view.symptoms and not view.stands:
+        put(console, f"What to expect where they fail: {', '.join(view.symptoms)}")
+    if view.unchecked:
+        put(console, f"Unchecked for want of a figure: {', '.join(view.unchecked)}")
+    if not view.short and not view.tight:
+        put(console, "Nothing falls short and nothing is tight.")
+
+
+def _once(rules: Iterable[RuleMargin]) -> list[RuleMargin]:
+    """*rules* without those that say of another card what one of them said already."""
+    kept: list[RuleMargin] = []
+    for rule in rules:
+        if not any(_same(rule, known) for known in kept):
+            kept.append(rule)
+    return kept
+
+
+def _same(one: RuleMargin, other: RuleMargin) -> bool:
+    """True where both are one rule applied to two parts, with equal figures as far as they are shown."""
+    return one.id.split("@")[0] == other.id.split("@")[0] and _figures(one) == _figures(other)
+
+
+def _figures(rule: RuleMargin) -> tuple[object, ...]:
+    if isinstance(rule, BudgetView):
+        return (rule.windows, rule.delays, chance(rule.odds))
+    return (rule.value, rule.limit, chance(rule.odds))
+
+
+def _ledger(rule: RuleMargin, also: list[str], notes: Footnotes, console: Console) -> None:
+    put(console, Text.assemble((f"{_state(rule)}: ", STYLES[rule.rated]), (rule.title, "bold")))
+    for title in also:
+        put(console, f"and just so: {title}")
+    for line in ledger_lines(rule, notes):
+        put(console, line, INDENT)
+
+
+def _state(rule: RuleMargin) -> str:
+    by = measured(abs(margin_of(rule) or 0.0), unit_of(rule))
+    if rule.rated == "tight":
+        return f"Tight, {by} to spare"
+    return f"Advice not kept by {by}" if rule.advisory else f"Falls short by {by}"
+
+
+def _sources(notes: Footnotes, console: Console) -> None:
+    if notes.sources:
+        gap(console)
+        put(console, "Sources", style="bold")
+        table = columns(right=(0,), wide=1, count=2)
+        for number, source in enumerate(notes.sources, start=1):
+            table.add_row(Text(f"[{number}]"), Text(source))
+        put(console, table)
