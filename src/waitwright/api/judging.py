@@ -44,7 +44,7 @@ class Judgement:
 def judge(bench: Bench, *, seed: int, hours: float) -> Judgement:
     """Margins and odds of the settings on the bench, for a soak test of *hours*."""
     found = margins(bench.machine, bench.rules, bench.settings)
-    view = outlook(bench.machine, bench.rules, seed=seed, hours=hours)
+    view = outlook(bench.machine, bench.rules, seed=seed, hours=hours, only=bench.settings)
     odds = view.rule_odds(bench.settings)
     return Judgement(
         margins=found,

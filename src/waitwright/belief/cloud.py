@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from waitwright.belief.latents import Latents, latents_of
 from waitwright.belief.normal import normal_quantile
-from waitwright.belief.sobol import sobol
+from waitwright.belief.sobol import spread_points
 from waitwright.machine import Machine
 
 DEFAULT_DRAWS = 2048
@@ -49,7 +49,7 @@ class Cloud:
 def prior_cloud(machine: Machine, *, seed: int = 0, draws: int = DEFAULT_DRAWS) -> Cloud:
     """Draws before anything is known of this machine; the same for the same seed."""
     latents = latents_of(machine)
-    z = normal_quantile(sobol(draws, len(latents.items), seed))
+    z = normal_quantile(spread_points(draws, len(latents.items), seed))
     return cloud_at(latents, z, np.full(draws, 1.0 / draws))
 
 
@@ -57,4 +57,5 @@ def cloud_at(latents: Latents, z: NDArray[np.float64], weights: NDArray[np.float
     """A cloud over given standard normal draws."""
     means = np.array([latent.mean for latent in latents.items])
     sigmas = np.array([latent.sigma for latent in latents.items])
-    return Cloud(latents, z, np.exp(means + sigmas * z), weights)
+    # One unknown is asked for at a time, over all draws: keep these together.
+    return Cloud(latents, z, np.asfortranarray(np.exp(means + sigmas * z)), weights)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,8 +12,9 @@ from waitwright.belief.cloud import Cloud, cloud_at
 from waitwright.belief.survival import RuleSurvival, survivals
 from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import Machine
+from waitwright.machine.build import as_found
 from waitwright.rulebook.domain import Symptom
-from waitwright.timing.bind import BoundRules
+from waitwright.timing.bind import BoundRules, bind, pinned
 
 Floats = NDArray[np.float64]
 Choices = Mapping[OptionId, ChoiceId]
@@ -64,14 +66,17 @@ def outcome_likelihood(
 
 
 def with_profile_evidence(machine: Machine, rules: BoundRules, cloud: Cloud) -> Cloud:
-    """The cloud after what the profile says of its own settings: they ran so many hours, or crashed."""
+    """The cloud after what the profile says of its own settings and parts: they ran so long, or crashed."""
     proven = machine.profile.proven
     if proven is None:
         return cloud
     hours = _CRASHED_WITHIN_HOURS if proven.hours is None else float(proven.hours)
-    tables = survivals(machine, rules, cloud, hours=hours)
+    found = as_found(machine)
+    rules = rules if found is machine else bind(found)
+    settings = machine.profile.current
+    tables = survivals(replace(found, current=settings), pinned(rules), cloud, hours=hours)
     likelihood = outcome_likelihood(
-        machine, tables, machine.profile.current, stable=not proven.symptoms, symptoms=proven.symptoms
+        found, tables, settings, stable=not proven.symptoms, symptoms=proven.symptoms
     )
     return reweighted(cloud, likelihood)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,7 +13,7 @@ from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
 from waitwright.belief.survival import RuleSurvival, survivals
 from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import Machine
-from waitwright.timing.bind import BoundRules
+from waitwright.timing.bind import BoundRules, pinned
 
 Choices = Mapping[OptionId, ChoiceId]
 
@@ -47,8 +47,20 @@ class Outlook:
 
 
 def outlook(
-    machine: Machine, rules: BoundRules, *, seed: int = 0, hours: float = DEFAULT_SOAK_HOURS
+    machine: Machine,
+    rules: BoundRules,
+    *,
+    seed: int = 0,
+    hours: float = DEFAULT_SOAK_HOURS,
+    only: Choices | None = None,
 ) -> Outlook:
-    """The outlook before any trial: the prior, bent by what the profile says of its own settings."""
+    """The outlook before any trial: the prior, bent by what the profile says of its own settings.
+
+    Args:
+        only: The one combination that will be asked about; nothing else is tabulated, which saves most
+            of the time.
+    """
     cloud = with_profile_evidence(machine, rules, prior_cloud(machine, seed=seed))
+    if only is not None:
+        machine, rules = replace(machine, current=only), pinned(rules)
     return Outlook(machine, cloud, hours, survivals(machine, rules, cloud, hours=hours))

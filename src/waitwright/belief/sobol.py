@@ -48,6 +48,21 @@ def sobol(count: int, dimensions: int, seed: int | None = None) -> NDArray[np.fl
     return (points.astype(np.float64) + 0.5) / float(1 << BITS)
 
 
+def spread_points(count: int, dimensions: int, seed: int) -> NDArray[np.float64]:
+    """Evenly spread points of any number of dimensions, shape (count, dimensions).
+
+    Scrambled Sobol points as far as there are direction numbers; each further dimension is stratified by
+    itself (a Latin hypercube: M. D. McKay and others, Technometrics 21 (1979) 239-245).
+    """
+    points = sobol(count, min(dimensions, MOST_DIMENSIONS), seed)
+    further = dimensions - MOST_DIMENSIONS
+    if further <= 0:
+        return points
+    random = np.random.default_rng([seed, dimensions])
+    strata = random.permuted(np.tile(np.arange(count), (further, 1)), axis=1).T
+    return np.hstack([points, (strata + random.random((count, further))) / count])
+
+
 def _direction_numbers(dimension: int) -> _Words:
     """Direction numbers of one dimension, most significant bit first."""
     numbers = [0] * BITS
@@ -69,7 +84,7 @@ def _direction_numbers(dimension: int) -> _Words:
 
 
 def _scramble(directions: _Words, random: np.random.Generator) -> _Words:
-    """Each dimension's direction numbers times a random lower-triangular matrix over the two-element field."""
+    """Each dimension's direction numbers times a random lower-triangular matrix of bits."""
     dimensions = len(directions)
     scrambled = np.zeros_like(directions)
     places = np.arange(BITS)

@@ -5,6 +5,7 @@ Identical situations share one row of draws: the tables stay small however many 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,9 +17,9 @@ from waitwright.belief.latents import SURROUNDINGS, ability_name, delay_name
 from waitwright.ids import OptionId
 from waitwright.machine import Machine, Member
 from waitwright.machine.vector import VectorFacts
-from waitwright.rulebook.domain import Budget, Limit, Term
+from waitwright.rulebook.domain import Budget, Limit
 from waitwright.timing.bind import Bound, BoundRules
-from waitwright.timing.tables import budget_table, limit_table, term_times
+from waitwright.timing.tables import BudgetTable, budget_table, limit_table, term_times
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.float32]
@@ -40,9 +41,7 @@ class RuleSurvival:
     draws: Rows
 
 
-def survivals(
-    machine: Machine, rules: BoundRules, cloud: Cloud, *, hours: float
-) -> tuple[RuleSurvival, ...]:
+def survivals(machine: Machine, rules: BoundRules, cloud: Cloud, *, hours: float) -> tuple[RuleSurvival, ...]:
     """Survival of every rule that decides (advisory ones are left out)."""
     budgets = [budget_survival(machine, b, cloud, hours=hours) for b in rules.budgets if not b.rule.advisory]
     limits = [limit_survival(machine, b, cloud, hours=hours) for b in rules.limits if not b.rule.advisory]
@@ -51,110 +50,142 @@ def survivals(
 
 # ----------------------------------------------------------------------------------- budgets
 
-
-@dataclass(frozen=True, slots=True)
-class _ScaledTerm:
-    """A delay that scales with part factors: for each part in its role, the unknown and the time over the grid."""
-
-    parts: tuple[tuple[str, Floats], ...]
+_Scaled = Sequence[tuple[str, Floats]]
+"""A delay that scales with part factors: for each part in its role, the unknown and the times."""
 
 
 def budget_survival(machine: Machine, bound: Bound[Budget], cloud: Cloud, *, hours: float) -> RuleSurvival:
     """One budget: margin in each draw from the part factors of its delays, then the hazard of the soak."""
     table = budget_table(machine, bound)
-    fixed, scaled = _terms(machine, bound)
-    columns = [fixed, *(times for term in scaled for _, times in term.parts)]
-    situations = np.stack([column[table.applies] for column in columns], axis=1)
-    unique, which = np.unique(situations, axis=0, return_inverse=True)
-    margins = np.repeat(unique[:, :1], cloud.draws, axis=1)
-    column = 1
-    for term in scaled:
-        needed = []
-        for name, _ in term.parts:
-            needed.append(unique[:, column, None] * _delay_factor(cloud, name))
-            column += 1
-        margins -= np.maximum.reduce(needed)
-    return _table(bound, table.applies, margins, which.ravel(), STEEPNESS_PS, hours)
+    if not table.applies.any():
+        return _never(bound, table.applies.shape, cloud)
+    fixed, scaled = _terms(machine, table)
+    columns = [fixed, *(times for term in scaled for _, times in term)]
+    cases, which = _cases(columns, table.applies)
+    around = cloud.factor(SURROUNDINGS)
+    places = iter(range(1, len(columns)))
+    needs = [[(next(places), cloud.factor(name) * around) for name, _ in term] for term in scaled]
+    # Most cases are safe even if every delay were the longest of all draws.
+    least = cases[:, 0].copy()
+    for need in needs:
+        least -= np.maximum.reduce([_longest(cases[:, i], load) for i, load in need])
+    risky = least < certain_margin(STEEPNESS_PS, hours)
+    margins = np.repeat(cases[risky, :1], cloud.draws, axis=1)
+    for need in needs:
+        margins -= np.maximum.reduce([cases[risky, i, None] * load for i, load in need])
+    return _table(bound, table.applies, which, risky, survival(margins, STEEPNESS_PS, hours))
 
 
-def _terms(machine: Machine, bound: Bound[Budget]) -> tuple[Floats, list[_ScaledTerm]]:
-    """Time that does not vary from part to part (available minus spent), and the delays that do."""
-    facts = VectorFacts(machine, bound.scope, bound.member)
-    fixed = np.zeros(facts.shape)
-    for term in bound.rule.available:
-        fixed = fixed + term_times(facts, term)
-    scaled = []
-    for term in bound.rule.spend:
+def _longest(times: Floats, load: Floats) -> Floats:
+    """The most that *times* come to under any of the factors *load*."""
+    longest: Floats = np.maximum(times * load.max(), times * load.min())
+    return longest
+
+
+def _terms(machine: Machine, table: BudgetTable) -> tuple[Floats, list[_Scaled]]:
+    """Time that does not vary from part to part (available minus spent), and the delays that do.
+
+    What the board has available counts at its promised value, whatever part it comes from.
+    """
+    bound = table.bound
+    fixed = sum(table.available, np.zeros(table.applies.shape))
+    scaled: list[_Scaled] = []
+    for term, times in zip(bound.rule.spend, table.spend, strict=True):
         members = _members(machine, bound, term.part)
-        if members:
-            scaled.append(_ScaledTerm(tuple(_member_time(machine, bound, term, one) for one in members)))
+        if not members:
+            fixed = fixed - times
+        elif len(members) == 1:
+            scaled.append([(_delay(members[0]), times)])
         else:
-            fixed = fixed - term_times(facts, term)
+            scaled.append([(_delay(one), term_times(_facts(machine, bound, one), term)) for one in members])
     return fixed, scaled
 
 
-def _members(machine: Machine, bound: Bound[Budget] | Bound[Limit], role: str) -> tuple[Member, ...]:
-    if bound.member is not None and bound.member.role == role:
-        return (bound.member,)
-    return machine.members.get(role, ()) if role else ()
-
-
-def _member_time(
-    machine: Machine, bound: Bound[Budget], term: Term, member: Member
-) -> tuple[str, Floats]:
-    """A term's time over the grid as one part of the role has it; the rule's own part keeps its facts."""
-    own = bound.member
-    beside = own is not None and own.role != member.role
-    facts = VectorFacts(
-        machine, bound.scope, own if beside else member, extra=member.facts if beside else None
-    )
-    return delay_name(member.item.slot, member.item.part.id), term_times(facts, term)
-
-
-def _delay_factor(cloud: Cloud, name: str) -> Floats:
-    return cloud.factor(name) * cloud.factor(SURROUNDINGS)
+def _delay(member: Member) -> str:
+    return delay_name(member.item.slot, member.item.part.id)
 
 
 # ------------------------------------------------------------------------------------ limits
 
 
 def limit_survival(machine: Machine, bound: Bound[Limit], cloud: Cloud, *, hours: float) -> RuleSurvival:
-    """One limit: the rating is scaled by the ability of the part that bears it; a bare count is not."""
+    """One limit: the rating is scaled by the ability of the part that bears it; a bare count is not.
+
+    Where several parts bear it, each has its own rating and ability, and the one that gives way first
+    decides.  An ability of 1.2 lets a lower bound be undercut by as much.
+    """
     table = limit_table(machine, bound)
     members = _members(machine, bound, bound.rule.part)
+    if not table.applies.any():
+        return _never(bound, table.applies.shape, cloud)
     if not members:
-        rows = table.short.astype(np.int32)
         draws = np.stack([np.ones(cloud.draws), np.zeros(cloud.draws)]).astype(np.float32)
-        return RuleSurvival(bound, bound.scope, rows, draws)
-    situations = np.stack([table.value[table.applies], table.rating[table.applies]], axis=1)
-    unique, which = np.unique(situations, axis=0, return_inverse=True)
-    factors = [cloud.factor(ability_name(one.item.slot, one.item.part.id)) for one in members]
-    upper = bound.rule.sense == "at most"
-    # The weakest part binds; an ability of 1.2 lets a lower bound be undercut by as much.
-    weakest = np.minimum.reduce(factors)
-    rating = unique[:, 1, None] * (weakest if upper else 1.0 / weakest)
-    distance = rating - unique[:, 0, None] if upper else unique[:, 0, None] - rating
-    margins = distance / np.maximum(np.abs(unique[:, 1, None]), np.finfo(float).tiny)
-    return _table(bound, table.applies, margins, which.ravel(), STEEPNESS_SHARE, hours)
+        return RuleSurvival(bound, bound.scope, table.short.astype(np.int32), draws)
+    columns: list[Floats] = []
+    for member in members:
+        if len(members) == 1:
+            columns += [table.value, table.rating]
+        else:
+            facts = _facts(machine, bound, member)
+            columns += [facts.numbers(bound.rule.quantity), facts.numbers(bound.rule.rating)]
+    cases, which = _cases(columns, table.applies)
+    distances: list[Floats] = []
+    for place, member in enumerate(members):
+        value, rating = cases[:, 2 * place, None], cases[:, 2 * place + 1, None]
+        ability = cloud.factor(ability_name(member.item.slot, member.item.part.id))
+        distance = rating * ability - value if bound.rule.sense == "at most" else value - rating / ability
+        distances.append(_share(distance, np.abs(rating)))
+    margins = np.minimum.reduce(distances)
+    risky = margins.min(axis=1) < certain_margin(STEEPNESS_SHARE, hours)
+    return _table(bound, table.applies, which, risky, survival(margins[risky], STEEPNESS_SHARE, hours))
 
 
-# ------------------------------------------------------------------------------------- rows
+def _share(distance: Floats, rating: Floats) -> Floats:
+    """*distance* as a share of the rating; without end where the rating is nothing."""
+    endless = np.where(distance < 0, -np.inf, np.inf)
+    return np.divide(distance, rating, out=endless, where=rating > 0)
+
+
+# ------------------------------------------------------------------------------------ shared
+
+
+def _members(machine: Machine, bound: Bound[Budget] | Bound[Limit], role: str) -> tuple[Member, ...]:
+    """The parts that play *role* for a rule; a rule that applies to each of several means its own."""
+    if bound.member is not None and bound.member.role == role:
+        return (bound.member,)
+    return machine.members.get(role, ()) if role else ()
+
+
+def _facts(machine: Machine, bound: Bound[Budget] | Bound[Limit], member: Member) -> VectorFacts:
+    """Facts as *member*, one of several in its role, has them; the rule's own part keeps its facts."""
+    if bound.member is None:
+        return VectorFacts(machine, bound.scope, member)
+    return VectorFacts(machine, bound.scope, bound.member, extra=member.facts)
+
+
+def _cases(columns: Sequence[Floats], applies: NDArray[np.bool_]) -> tuple[Floats, NDArray[np.intp]]:
+    """The distinct rows of *columns* where the rule applies, and which of them each place has."""
+    situations = np.stack([column[applies] for column in columns], axis=1)
+    cases, which = np.unique(situations, axis=0, return_inverse=True)
+    return cases, which.ravel()
+
+
+def _never(bound: Bound[Budget] | Bound[Limit], shape: tuple[int, ...], cloud: Cloud) -> RuleSurvival:
+    rows = np.zeros(shape, dtype=np.int32)
+    return RuleSurvival(bound, bound.scope, rows, np.ones((1, cloud.draws), dtype=np.float32))
 
 
 def _table(
     bound: Bound[Budget] | Bound[Limit],
     applies: NDArray[np.bool_],
-    margins: Floats,
     which: NDArray[np.intp],
-    steepness: float,
-    hours: float,
+    risky: NDArray[np.bool_],
+    survived: Floats,
 ) -> RuleSurvival:
-    """Survival rows of the distinct situations; those that are safe in every draw share row 0."""
-    risky = (margins < certain_margin(steepness, hours)).any(axis=1)
-    row_of = np.zeros(len(margins), dtype=np.int32)
-    row_of[risky] = np.arange(1, int(risky.sum()) + 1)
-    draws = np.ones((int(risky.sum()) + 1, margins.shape[1]), dtype=np.float32)
-    draws[1:] = survival(margins[risky], steepness, hours)
+    """Rows of the risky cases, whose survival is *survived*; all cases that are safe share row 0."""
+    row_of = np.where(risky, np.cumsum(risky), 0).astype(np.int32)
+    draws = np.ones((len(survived) + 1, survived.shape[1]), dtype=np.float32)
+    draws[1:] = survived
     rows = np.zeros(applies.shape, dtype=np.int32)
     rows[applies] = row_of[which]
     return RuleSurvival(bound, bound.scope, rows, draws)

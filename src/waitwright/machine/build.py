@@ -64,6 +64,14 @@ def build_machine(
     )
 
 
+def as_found(machine: Machine) -> Machine:
+    """The machine with the parts that its profile lists, any what-if taken back."""
+    board, profile, rulebook = machine.board, machine.profile, machine.rulebook
+    if fit(board, profile, rulebook, {}) == machine.fitted:
+        return machine
+    return build_machine(machine.name, profile, board, rulebook)
+
+
 def _settle_parameters(
     board: BoardProfile,
     rulebook: Rulebook,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from waitwright.expr import Expression
 from waitwright.ids import ChoiceId, OptionId, Settings
@@ -11,6 +12,9 @@ from waitwright.machine.constants import Member
 from waitwright.machine.fitting import Fitted
 from waitwright.rulebook.domain import LogicRule, Provenance, Rulebook, Scalar
 from waitwright.rulebook.profiles import BoardProfile, MachineProfile, OptionDef
+
+if TYPE_CHECKING:
+    from waitwright.expr.vector import Many  # brings numpy along
 
 OWN_PREFIX = "own."
 """Before the name of a parameter that an automatic mode overrides: what its option sets.  Not for rules."""
@@ -32,6 +36,8 @@ class Machine:
         definitions: Facts computed from others: derived facts, defaults, and parameters that the
             automatic mode overrides.
         rules: Logic rules of the rulebook and of the board.
+        grids: Computed facts over the options that they depend on, as far as anybody asked; see
+            :mod:`waitwright.machine.vector`.
     """
 
     name: str
@@ -49,6 +55,9 @@ class Machine:
     rules: tuple[LogicRule, ...]
     _scopes: dict[str, frozenset[OptionId]] = field(default_factory=dict, compare=False, repr=False)
     _by_id: dict[OptionId, OptionDef] = field(default_factory=dict, compare=False, repr=False)
+    # What follows from the other fields is found anew when one of them is replaced.
+    _behind: dict[str, frozenset[str]] = field(default_factory=dict, init=False, compare=False, repr=False)
+    grids: dict[str, Many] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     @property
     def title(self) -> str:
@@ -78,6 +87,21 @@ class Machine:
         self._scopes[name] = scope
         return scope
 
+    def names_behind(self, name: str) -> frozenset[str]:
+        """The names that fact *name* rests on, through all definitions, itself included."""
+        known = self._behind.get(name)
+        if known is None:
+            known = frozenset({name})
+            if name in self.definitions:
+                known = known.union(*map(self.names_behind, self.definitions[name].names))
+            self._behind[name] = known
+        return known
+
+    def in_order(self, options: Iterable[OptionId]) -> tuple[OptionId, ...]:
+        """*options* in the board's order."""
+        wanted = frozenset(options)
+        return tuple(option.id for option in self.options if option.id in wanted)
+
     def scope_of(self, *expressions: Expression | None) -> tuple[OptionId, ...]:
         """The options that any of *expressions* depends on, in the board's order."""
         found: set[OptionId] = set()
@@ -85,7 +109,7 @@ class Machine:
             if expression is not None:
                 for name in expression.names:
                     found |= self.scope_of_fact(name)
-        return tuple(option.id for option in self.options if option.id in found)
+        return self.in_order(found)
 
     def settings_with(self, changes: Mapping[OptionId, ChoiceId]) -> Settings:
         """The current settings with *changes* applied."""

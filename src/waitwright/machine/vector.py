@@ -1,6 +1,9 @@
 """Facts for all combinations of a few options at once, as floats: the fast counterpart of ``facts``.
 
 Each option of the scope is one axis.  Values are broadcastable arrays, numbers in base units.
+
+Dozens of rules ask for the same computed facts (periods of clocks, lengths of commands).  Such a fact is
+worked out once for a machine, over just the options that it depends on, and laid over each rule's scope.
 """
 
 from __future__ import annotations
@@ -23,6 +26,7 @@ class VectorFacts:
     """Facts of *machine* over every combination of the options in *scope*; others stay as they are.
 
     Args:
+        scope: Options in the board's order.
         member: The part that its role means, for rules that apply to each of several.
         extra: Further facts, e.g. the traits of a workload.
     """
@@ -36,13 +40,15 @@ class VectorFacts:
     ) -> None:
         self._machine = machine
         self._scope = tuple(scope)
+        self._inside = frozenset(self._scope)
+        self._sizes = tuple(len(machine.option(option).choices) for option in self._scope)
         self._first = {**(extra or {}), **(member.facts if member is not None else {})}
         self._cache: dict[str, Many] = {}
 
     @property
     def shape(self) -> tuple[int, ...]:
         """One axis for each option of the scope."""
-        return tuple(len(self._machine.option(option).choices) for option in self._scope)
+        return self._sizes
 
     def __call__(self, name: str) -> Many:
         """The values of fact *name* over the grid, broadcastable to :attr:`shape`."""
@@ -69,7 +75,7 @@ class VectorFacts:
             return _plain(machine.constants[name])
         definition = machine.definitions.get(name)
         if definition is not None:
-            return evaluate_many(definition, self)
+            return self._shared(name) if self._is_shared(name) else evaluate_many(definition, self)
         own = name.removeprefix(OWN_PREFIX)
         option_id = machine.setters.get(own)
         if option_id is None:
@@ -85,6 +91,26 @@ class VectorFacts:
         if all(isinstance(value, bool) for value in values):
             kind = np.bool_
         return np.array(values, dtype=kind).reshape(shape)
+
+    def _is_shared(self, name: str) -> bool:
+        """Whether fact *name* is the same for every rule over these options."""
+        machine = self._machine
+        return machine.scope_of_fact(name) <= self._inside and machine.names_behind(name).isdisjoint(
+            self._first
+        )
+
+    def _shared(self, name: str) -> Many:
+        """Fact *name* from the machine's grid, with an axis of length 1 for every option it ignores."""
+        machine = self._machine
+        scope = machine.scope_of_fact(name)
+        if name not in machine.grids:
+            facts = VectorFacts(machine, machine.in_order(scope))
+            machine.grids[name] = evaluate_many(machine.definitions[name], facts)
+        grid = machine.grids[name]
+        if not isinstance(grid, np.ndarray):
+            return grid
+        sizes = iter(grid.shape)
+        return grid.reshape([next(sizes) if option in scope else 1 for option in self._scope])
 
 
 def _plain(value: Scalar | None) -> Many:

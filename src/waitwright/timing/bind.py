@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Generic, TypeVar
 
 from waitwright.expr import Expression, Value, evaluate
@@ -49,6 +49,15 @@ def bind(machine: Machine) -> BoundRules:
         budgets=tuple(_bound(machine, book.budgets.values(), fixed)),
         limits=tuple(_bound(machine, book.limits.values(), fixed)),
         logic=tuple(_bound(machine, machine.rules, fixed)),
+    )
+
+
+def pinned(rules: BoundRules) -> BoundRules:
+    """The same rules with no option left free: for one combination, the machine's current one."""
+    return BoundRules(
+        budgets=tuple(replace(bound, scope=()) for bound in rules.budgets),
+        limits=tuple(replace(bound, scope=()) for bound in rules.limits),
+        logic=tuple(replace(bound, scope=()) for bound in rules.logic),
     )
 
 

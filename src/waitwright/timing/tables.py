@@ -33,12 +33,16 @@ class BudgetTable:
         applies: True where the budget is in force and all its numbers are known.
         margin: Picoseconds; nan where it does not apply or is unknown.
         short: True where it falls short by rated values.
+        available: The time of each term, in the rule's order; nan where unknown, 0 where it does not count.
+        spend: The same for what is spent.
     """
 
     bound: Bound[Budget]
     applies: Mask
     margin: Floats
     short: Mask
+    available: tuple[Floats, ...]
+    spend: tuple[Floats, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,13 +59,15 @@ class LimitTable:
 def budget_table(machine: Machine, bound: Bound[Budget]) -> BudgetTable:
     """Margins of *bound* for every combination of its scope."""
     facts = VectorFacts(machine, bound.scope, bound.member)
-    margin = _sum(facts, bound.rule.available) - _sum(facts, bound.rule.spend)
+    available = tuple(term_times(facts, term) for term in bound.rule.available)
+    spend = tuple(term_times(facts, term) for term in bound.rule.spend)
+    margin = sum(available, np.zeros(facts.shape)) - sum(spend, np.zeros(facts.shape))
     applies = (facts.truths(bound.rule.when) == 1) & ~np.isnan(margin)
-    short = applies & (margin < 0)
+    short = np.array(applies & (margin < 0))
     for index in np.argwhere(applies & (np.abs(margin) < _DOUBTFUL_PS)):
         found = budget_margin(machine, bound, FactTable(machine, _settings(machine, bound, index)))
         short[tuple(index)] = found is not None and found.verdict == "falls short"
-    return BudgetTable(bound, applies, np.where(applies, margin, np.nan), short)
+    return BudgetTable(bound, applies, np.where(applies, margin, np.nan), short, available, spend)
 
 
 def limit_table(machine: Machine, bound: Bound[Limit]) -> LimitTable:
@@ -71,7 +77,7 @@ def limit_table(machine: Machine, bound: Bound[Limit]) -> LimitTable:
     applies = (facts.truths(bound.rule.when) == 1) & ~np.isnan(value) & ~np.isnan(rating)
     over = value > rating if bound.rule.sense == "at most" else value < rating
     doubtful = np.abs(value - rating) <= _DOUBTFUL_SHARE * np.abs(rating)
-    short = applies & over
+    short = np.array(applies & over)
     for index in np.argwhere(applies & doubtful):
         found = limit_margin(machine, bound, FactTable(machine, _settings(machine, bound, index)))
         short[tuple(index)] = found is not None and found.verdict == "falls short"
@@ -84,13 +90,6 @@ def logic_table(machine: Machine, bound: Bound[LogicRule]) -> Mask:
     applies = facts.truths(bound.rule.when) == 1
     broken: Mask = applies & (facts.truths(bound.rule.require) == 0)
     return broken
-
-
-def _sum(facts: VectorFacts, terms: tuple[Term, ...]) -> Floats:
-    total = np.zeros(facts.shape)
-    for term in terms:
-        total += term_times(facts, term)
-    return total
 
 
 def term_times(facts: VectorFacts, term: Term) -> Floats:
