@@ -226,6 +226,50 @@ text = "Mind the heat."
 when = "host_clock > MHz(33.4)"
 commands = ["check", "next"]
 """,
+    "suspects/supply.toml": """\
+[[measurement]]
+id = "voltage"
+title = "supply voltage"
+how = "Measure at the CPU."
+unit = "MHz"
+kind = "number"
+relative_to = "host_clock"
+healthy = { shape = "normal", centre = 1, sigma = 0.02, source = "guide", basis = "published" }
+faulty = { shape = "lognormal", centre = 0.9, sigma = 0.1, source = "practice", basis = "practice" }
+judge = [{ at_most = 0.95, text = "low" }, { text = "as it should be" }]
+minutes = 5
+cautions = ["heat"]
+source = "practice"
+basis = "practice"
+[[measurement]]
+id = "swap"
+title = "better with another supply?"
+how = "Swap it."
+unit = "flag"
+kind = "answer"
+healthy = { shape = "chance", centre = 0.05, source = "practice", basis = "practice" }
+faulty = { shape = "chance", centre = 0.8, source = "practice", basis = "practice" }
+judge = [{ at_most = 0, text = "no" }, { text = "yes" }]
+minutes = 60
+source = "practice"
+basis = "practice"
+[[suspect]]
+id = "tired"
+title = "tired supply"
+signs = "Reboots."
+prior = 0.05
+when = "not automatic"
+only_with = "drive"
+rate = "2 * drive.pio_mode * host_clock / MHz(33.3)"
+spread = 1.2
+warmth = "cold"
+symptoms = { reboot = 3, hang = 1 }
+measurements = ["voltage", "swap"]
+remedy = "Use another one."
+cautions = ["heat"]
+source = "practice"
+basis = "practice"
+""",
 }
 
 BOARD = """\

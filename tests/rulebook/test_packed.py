@@ -9,7 +9,7 @@ import pytest
 from waitwright._resources import packed_files
 from waitwright.errors import FileProblems, UsageError
 from waitwright.rulebook.lint import lint
-from waitwright.rulebook.load import load_rulebook, packed_sources
+from waitwright.rulebook.load import load_rulebook
 from waitwright.rulebook.machines import board_finder, load_machine
 from waitwright.rulebook.writing import dump_machine
 
@@ -44,16 +44,6 @@ def test_own_rules_over_the_packed_ones(tmp_path: Path) -> None:
     with pytest.raises(FileProblems) as caught:
         load_rulebook(tmp_path)
     assert [problem.file for problem in caught.value.problems] == [str(path)]
-
-
-def test_suspects_are_read_elsewhere(tmp_path: Path) -> None:
-    """Files of suspects are no part of the rulebook, packed or own."""
-    (tmp_path / "suspects").mkdir()
-    (tmp_path / "suspects" / "mine.toml").write_text("[[suspect]]\n", "utf-8")
-    (tmp_path / "ok.toml").write_text("family = []\n", "utf-8")
-
-    assert load_rulebook(tmp_path).files[-1] == str(tmp_path / "ok.toml")
-    assert not any("/suspects/" in source.name for source in packed_sources())
 
 
 @pytest.mark.parametrize("name", [name for name, _ in packed_files("profiles/machines")])

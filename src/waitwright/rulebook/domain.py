@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from math import log, log1p, pi
 from typing import Literal
 
 from waitwright.expr import Expression
@@ -274,6 +275,121 @@ class Caution:
     commands: tuple[str, ...]
 
 
+# ------------------------------------------------------------------------------------ suspects
+
+Warmth = Literal["any", "cold", "warm"]
+"""When a fault shows: whenever it likes, soon after a cold start, or once everything is warm."""
+
+ReadingKind = Literal["number", "list", "answer"]
+"""One reading, one reading for each element, or yes (1) or no (0)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """How the readings of a measurement spread, in floats: this is belief, not a budget.
+
+    Attributes:
+        shape: ``normal``, ``lognormal``, or ``chance`` for answers.
+        centre: Mean, median, or probability of a yes.
+        sigma: Standard deviation of the reading or of its natural logarithm; 0 for a chance.
+    """
+
+    shape: Literal["normal", "lognormal", "chance"]
+    centre: float
+    sigma: float
+    provenance: Provenance
+
+    def log_density(self, reading: float) -> float:
+        """Natural logarithm of the density of *reading*; of its probability where it is an answer.
+
+        Raises:
+            ValueError: if a lognormal reading is not above zero.
+        """
+        if self.shape == "chance":
+            return log(self.centre) if reading else log1p(-self.centre)
+        if self.shape == "normal":
+            return _log_normal((reading - self.centre) / self.sigma, self.sigma)
+        return _log_normal(log(reading / self.centre) / self.sigma, self.sigma) - log(reading)
+
+
+def _log_normal(z: float, sigma: float) -> float:
+    return -0.5 * (z * z + log(2 * pi)) - log(sigma)
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """What readings up to and including ``at_most`` mean; None closes the scale."""
+
+    at_most: float | None
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Measurement:
+    """Something to measure, look at or swap, which tells a fault from a sound machine.
+
+    ``healthy``, ``faulty`` and ``bands`` speak of the reading in ``unit``; where ``relative_to`` is
+    given, of the reading over that expected value; for lists, of each element over what is expected
+    of all of them.  An answer has no unit (``flag``).
+
+    Attributes:
+        how: How to do it, safely.
+        faulty: Readings while a suspect that names this measurement is at work.
+        bands: In ascending order; the last one is open.
+        minutes: What it costs an owner with the tools at hand.
+        cautions: Ids of cautions to show beside it.
+    """
+
+    id: str
+    title: str
+    how: str
+    unit: str
+    kind: ReadingKind
+    relative_to: Expression | None
+    healthy: Readings
+    faulty: Readings
+    bands: tuple[Band, ...]
+    minutes: float
+    cautions: tuple[str, ...]
+    provenance: Provenance
+
+    def judge(self, reading: float) -> Band:
+        """The band that *reading* (relative, where this measurement is) falls into."""
+        return next(band for band in self.bands if band.at_most is None or reading <= band.at_most)
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A cause of instability that no timing cures.
+
+    Attributes:
+        signs: How it colours what the machine does, in words.
+        prior: Probability that a machine brought to the bench has it.
+        when: While this is false the fault does no harm (a bad cache chip with the cache off).
+        only_with: Role of the part without which it does not show; empty for none.
+        rate: Failures per hour while it is present and shows, over facts; a plain number.
+        spread: Standard deviation of the logarithm of the true rate over ``rate``.
+        symptoms: Share of its failures that look so; the shares add up to 1.
+        measurements: Ids of the measurements that test it.
+        cautions: Ids of cautions to show beside the remedy.
+    """
+
+    id: str
+    title: str
+    signs: str
+    prior: float
+    when: Expression | None
+    only_with: str
+    rate: Expression
+    spread: float
+    warmth: Warmth
+    symptoms: Mapping[Symptom, float]
+    measurements: tuple[str, ...]
+    remedy: str
+    cautions: tuple[str, ...]
+    provenance: Provenance
+
+
 @dataclass(frozen=True, slots=True)
 class Rulebook:
     """Everything under ``rules/``, checked.  All mappings are in file order by id."""
@@ -291,4 +407,6 @@ class Rulebook:
     events: Mapping[str, Event]
     workloads: Mapping[str, Workload]
     cautions: Mapping[str, Caution]
+    measurements: Mapping[str, Measurement]
+    suspects: Mapping[str, Suspect]
     files: tuple[str, ...] = field(default=())

@@ -25,7 +25,18 @@ COMMANDS = (
 
 Severity = Literal["error", "warning"]
 Space = Literal[
-    "parameter", "counted fact", "fact", "rule", "event", "workload", "caution", "role", "row", "trait"
+    "parameter",
+    "counted fact",
+    "fact",
+    "rule",
+    "event",
+    "workload",
+    "caution",
+    "measurement",
+    "suspect",
+    "role",
+    "row",
+    "trait",
 ]
 """Kinds of things with ids of their own; budgets, limits and logic rules share the space of rules."""
 
@@ -63,6 +74,7 @@ def lint(rulebook: Rulebook) -> tuple[Finding, ...]:
         *_circles(definitions(rulebook), rulebook),
         *_rules(rulebook, vocabulary),
         *_work(rulebook, vocabulary),
+        *_suspects(rulebook, vocabulary),
         *_unused(rulebook),
     ]
     return tuple(sorted(found, key=lambda finding: finding.severity != "error"))
@@ -267,6 +279,33 @@ def _work(rulebook: Rulebook, vocabulary: Vocabulary) -> Iterator[Finding]:
                 yield scope.error(("commands", position), f"unknown command {command!r}", hint)
 
 
+def _suspects(rulebook: Rulebook, vocabulary: Vocabulary) -> Iterator[Finding]:
+    several = {str(name) for name, role in rulebook.roles.items() if role.each}
+    for measurement in rulebook.measurements.values():
+        scope = Scope("measurement", measurement.id, vocabulary, "")
+        yield from scope.check(("relative_to",), measurement.relative_to, kind_of_unit(measurement.unit))
+        yield from _named(scope, "cautions", "caution", measurement.cautions, rulebook.cautions)
+    for suspect in rulebook.suspects.values():
+        role = suspect.only_with
+        scope = Scope("suspect", suspect.id, vocabulary, role if role in several else "")
+        if role and role not in rulebook.roles:
+            hint = did_you_mean(role, rulebook.roles)
+            yield scope.error(("only_with",), f"unknown role {role!r}", hint, undeclared=True)
+        yield from scope.check(("when",), suspect.when, FLAG)
+        yield from scope.check(("rate",), suspect.rate, NUMBER)
+        yield from _named(scope, "cautions", "caution", suspect.cautions, rulebook.cautions)
+        yield from _named(scope, "measurements", "measurement", suspect.measurements, rulebook.measurements)
+
+
+def _named(
+    scope: Scope, key: str, what: str, names: Iterable[str], known: Mapping[str, object]
+) -> Iterator[Finding]:
+    for position, name in enumerate(names):
+        if name not in known:
+            hint = did_you_mean(name, known)
+            yield scope.error((key, position), f"unknown {what} {name!r}", hint, undeclared=True)
+
+
 def _unused(rulebook: Rulebook) -> Iterator[Finding]:
     used = frozenset().union(*(expression.names for expression in expressions(rulebook)))
     spaces: tuple[tuple[Space, str, Iterable[str]], ...] = (
@@ -278,6 +317,10 @@ def _unused(rulebook: Rulebook) -> Iterator[Finding]:
         for name in names:
             if prefix + name not in used:
                 yield Finding("warning", space, name, (), "is used by no rule")
+    tested = {name for suspect in rulebook.suspects.values() for name in suspect.measurements}
+    for name in rulebook.measurements:
+        if name not in tested:
+            yield Finding("warning", "measurement", name, (), "is named by no suspect")
 
 
 def expressions(rulebook: Rulebook) -> Iterator[Expression]:
@@ -294,4 +337,7 @@ def expressions(rulebook: Rulebook) -> Iterator[Expression]:
     for event in rulebook.events.values():
         optional += [event.rate, event.time]
     optional += [caution.when for caution in rulebook.cautions.values()]
+    optional += [measurement.relative_to for measurement in rulebook.measurements.values()]
+    for suspect in rulebook.suspects.values():
+        optional += [suspect.when, suspect.rate]
     return (expression for expression in optional if expression is not None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import lru_cache
-from pathlib import Path, PurePath
+from pathlib import Path
 from typing import Any, TypeVar
 
 from waitwright._resources import packed_files
@@ -17,14 +17,17 @@ from waitwright.rulebook.domain import (
     Event,
     Limit,
     LogicRule,
+    Measurement,
     Part,
     Rulebook,
+    Suspect,
     Workload,
 )
 from waitwright.rulebook.lint import Finding, Space, lint
 from waitwright.rulebook.parts import read_family
 from waitwright.rulebook.rules import RuleReader
 from waitwright.rulebook.shelf import Place, Shelf
+from waitwright.rulebook.suspects import SuspectReader
 from waitwright.rulebook.texts import TextReader
 from waitwright.rulebook.words import Words, is_words_file, read_words
 from waitwright.rulebook.work import WorkReader
@@ -39,7 +42,9 @@ from waitwright.schema.rulefile import (
     Identified,
     LimitEntry,
     LogicEntry,
+    MeasurementEntry,
     RuleFileHead,
+    SuspectEntry,
     WorkloadEntry,
 )
 from waitwright.schema.tomlfile import Readable, TomlFile, read_toml
@@ -80,7 +85,7 @@ def _packed_rulebook() -> Rulebook:
 
 def packed_sources() -> list[Source]:
     """The rule files that come with the package."""
-    return [Source(name, content) for name, content in packed_files("rules") if not _read_elsewhere(name)]
+    return [Source(name, content) for name, content in packed_files("rules")]
 
 
 def own_sources(folder: Path) -> list[Source]:
@@ -93,19 +98,13 @@ def own_sources(folder: Path) -> list[Source]:
         raise FileProblems(
             (Problem(str(folder), "", "no such directory", "--rules takes a directory of TOML files"),)
         )
-    found = (path for path in folder.rglob("*.toml") if path.is_file())
-    paths = sorted(path for path in found if not _read_elsewhere(str(path)))
+    paths = sorted(path for path in folder.rglob("*.toml") if path.is_file())
     if not 0 < len(paths) <= MAX_FILES:
         holds = "no TOML file" if not paths else f"more than {MAX_FILES} TOML files"
         raise FileProblems(
             (Problem(str(folder), "", f"holds {holds}", "--rules takes a directory of rule files"),)
         )
     return [Source(str(path), path, OWN) for path in paths]
-
-
-def _read_elsewhere(name: str) -> bool:
-    """Suspects are no rules of timing; whoever weighs them reads their files."""
-    return PurePath(name).parent.name == "suspects"
 
 
 def build_rulebook(sources: Iterable[Source]) -> Rulebook:
@@ -129,6 +128,8 @@ class _Builder:
     events: Shelf[Event] = field(default_factory=lambda: Shelf("event"))
     workloads: Shelf[Workload] = field(default_factory=lambda: Shelf("workload"))
     cautions: Shelf[Caution] = field(default_factory=lambda: Shelf("caution"))
+    measurements: Shelf[Measurement] = field(default_factory=lambda: Shelf("measurement"))
+    suspects: Shelf[Suspect] = field(default_factory=lambda: Shelf("suspect"))
     gaps: bool = False
 
     def build(self, sources: list[Source]) -> Rulebook:
@@ -157,6 +158,7 @@ class _Builder:
         self.faults.take_head(RuleFileHead, file, SECTIONS)
         reader = RuleReader(texts)
         work = WorkReader(texts, self.words)
+        faults = SuspectReader(texts)
         self._shelve(file, layer, "fact", FactEntry, reader.fact, self.facts)
         self._shelve(file, layer, "event", EventEntry, work.event, self.events)
         self._shelve(file, layer, "budget", BudgetEntry, reader.budget, self.rules)
@@ -164,6 +166,8 @@ class _Builder:
         self._shelve(file, layer, "rule", LogicEntry, reader.logic, self.rules)
         self._shelve(file, layer, "workload", WorkloadEntry, work.workload, self.workloads)
         self._shelve(file, layer, "caution", CautionEntry, reader.caution, self.cautions)
+        self._shelve(file, layer, "measurement", MeasurementEntry, faults.measurement, self.measurements)
+        self._shelve(file, layer, "suspect", SuspectEntry, faults.suspect, self.suspects)
         for placed in self.faults.take_list(FamilyEntry, file, "family"):
             for part in read_family(placed, self.words, texts):
                 self.parts.put(self.faults, part.id, part, Place(file, placed.path, layer))
@@ -184,7 +188,7 @@ class _Builder:
             thing = convert(placed)
             if len(self.faults.problems) == mark:
                 shelf.put(self.faults, placed.entry.id, thing, Place(file, placed.path, layer))
-        if shelf is self.facts or shelf is self.events:
+        if any(shelf is named for named in (self.facts, self.events, self.cautions, self.measurements)):
             self.gaps = self.gaps or len(self.faults.problems) > before
 
     def _rulebook(self, files: tuple[str, ...]) -> Rulebook:
@@ -203,6 +207,8 @@ class _Builder:
             events=self.events.things,
             workloads=self.workloads.things,
             cautions=self.cautions.things,
+            measurements=self.measurements.things,
+            suspects=self.suspects.things,
             files=files,
         )
 
@@ -222,6 +228,8 @@ class _Builder:
             "event": self.events,
             "workload": self.workloads,
             "caution": self.cautions,
+            "measurement": self.measurements,
+            "suspect": self.suspects,
         }
         for finding in findings:
             if finding.undeclared and self.gaps:

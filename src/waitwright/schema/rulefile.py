@@ -1,4 +1,4 @@
-"""What the files under ``rules/`` may hold: words, facts, parts, rules, workloads, cautions.
+"""What the files under ``rules/`` may hold: words, facts, parts, rules, workloads, cautions, suspects.
 
 A rule file is told by its top-level tables, so one file may mix them.  Files of words are told by
 their name (``words/roles.toml``), since their top-level keys are the words themselves.
@@ -220,6 +220,64 @@ class CautionEntry(Identified):
     commands: Annotated[list[Id], Field(min_length=1, max_length=40)]
 
 
+# --------------------------------------------------------------------------------------- suspects
+
+
+class ReadingsEntry(Entry):
+    """How readings spread: mean and deviation, median and deviation of the logarithm, or chance of a yes."""
+
+    shape: Literal["normal", "lognormal", "chance"]
+    centre: Number
+    sigma: Number | None = None
+    source: Source
+    basis: Basis
+
+
+class BandEntry(Entry):
+    """What readings up to a bound mean; the last band has none."""
+
+    at_most: Number | None = None
+    text: Line
+
+
+class MeasurementEntry(Identified):
+    """``[[measurement]]``: something to measure, look at or swap."""
+
+    id: Id
+    title: Line
+    how: Annotated[str, StringConstraints(min_length=1, max_length=2000)]
+    unit: UnitName
+    kind: Literal["number", "list", "answer"]
+    relative_to: RuleText | None = None
+    healthy: ReadingsEntry
+    faulty: ReadingsEntry
+    judge: Annotated[list[BandEntry], Field(min_length=1, max_length=10)]
+    minutes: Number
+    cautions: Annotated[list[Id], Field(default_factory=list, max_length=20)]
+    source: Source
+    basis: Basis
+
+
+class SuspectEntry(Identified):
+    """``[[suspect]]``: a cause of instability that no timing cures; ``symptoms`` are weights."""
+
+    id: Id
+    title: Line
+    signs: Annotated[str, StringConstraints(min_length=1, max_length=2000)]
+    prior: Number
+    when: RuleText | None = None
+    only_with: RoleRef = ""
+    rate: RuleText
+    spread: Number
+    warmth: Literal["any", "cold", "warm"] = "any"
+    symptoms: Annotated[dict[Id, Number], Field(min_length=1, max_length=8)]
+    measurements: Annotated[list[Id], Field(min_length=1, max_length=20)]
+    remedy: Annotated[str, StringConstraints(min_length=1, max_length=2000)]
+    cautions: Annotated[list[Id], Field(default_factory=list, max_length=20)]
+    source: Source
+    basis: Basis
+
+
 class RuleFileHead(Entry):
     """A rule file holds nothing at its top but the tables of :data:`SECTIONS`."""
 
@@ -233,5 +291,7 @@ SECTIONS: Mapping[str, type[Entry]] = {
     "event": EventEntry,
     "workload": WorkloadEntry,
     "caution": CautionEntry,
+    "measurement": MeasurementEntry,
+    "suspect": SuspectEntry,
 }
 """Top-level tables of a rule file."""
