@@ -27,6 +27,7 @@ def count_facts(board: BoardProfile, fitted: Sequence[Fitted], roles: Sequence[R
     display = next((card for card in cards if purpose(card) == "display"), None)
     if display is not None:
         facts["display.bus"] = display.bus
+    facts["disk.bus"] = next((item.bus for item in fitted if item.part.kind == "drive"), "") or "none"
     for role in roles:
         facts[f"{role.name}.present"] = any(plays(item, role) for item in fitted)
     return facts
@@ -53,12 +54,16 @@ def _loads(card: Fitted) -> int:
 
 
 def _banks(fitted: Sequence[Fitted], role: str) -> list[list[Fitted]]:
-    """The filled slots of a role; each is the list of parts in it (more than one when mixed)."""
+    """The filled slots of a role; each is the list of parts in it."""
     banks: dict[str, list[Fitted]] = {}
     for item in fitted:
         if item.role == role:
             banks.setdefault(item.slot, []).append(item)
     return list(banks.values())
+
+
+def _mixed(bank: Sequence[Fitted]) -> bool:
+    return len({(item.part.id, item.size) for item in bank}) > 1
 
 
 def _missing(bank: Sequence[Fitted]) -> int:
@@ -74,7 +79,7 @@ def _cache(fitted: Sequence[Fitted]) -> dict[str, Scalar]:
         "l2.size": tidy(sum(sizes, start=Fraction(0))),
         "l2.present": bool(full),
         "l2.chips_missing": sum(map(_missing, banks)),
-        "l2.mixed_in_bank": any(len(bank) > 1 for bank in banks),
+        "l2.mixed_in_bank": any(map(_mixed, banks)),
     }
 
 
@@ -86,7 +91,7 @@ def _memory(board: BoardProfile, fitted: Sequence[Fitted]) -> dict[str, Scalar]:
     facts: dict[str, Scalar] = {
         "memory.banks": len(full),
         "memory.modules_missing": sum(map(_missing, banks)),
-        "memory.mixed_in_bank": any(len(bank) > 1 for bank in banks),
+        "memory.mixed_in_bank": any(map(_mixed, banks)),
         "memory.first_bank_empty": bool(filled) and order[0] not in filled,
     }
     sizes = [None if item.size is None else item.count * item.size for bank in full for item in bank]

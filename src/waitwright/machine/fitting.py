@@ -66,12 +66,16 @@ def fit(
     """All fitted parts in the board's slot order, *what_if* (slot to part id or ``none``) applied.
 
     Raises:
-        UsageError: if a what-if names an unknown slot or part, or a part that the slot cannot take.
+        UsageError: if a what-if names an unknown slot or part, a slot with a soldered part, or a part that
+            the slot cannot take.
     """
     slots = {str(slot.id): slot for slot in board.slots}
     for slot_id in what_if:
         if slot_id not in slots:
             raise UsageError(f"--part {slot_id}=...: no such slot{hint_behind(slot_id, slots)}")
+        soldered = slots[slot_id].soldered
+        if soldered:
+            raise UsageError(f"--part {slot_id}=...: {soldered!r} is soldered there and cannot be exchanged")
     fitted: list[Fitted] = []
     by_slot: dict[str, Fitted] = {}
     for slot in board.slots:
