@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-
 from tests.workshop import NEW, OLD, fits, packed, rebuilt
+
 from waitwright.rulebook.domain import Scalar
 from waitwright.rulebook.profiles import BoardProfile, FitDef
 from waitwright.units import to_base
@@ -55,7 +55,7 @@ def test_begun_bank_does_not_count() -> None:
 
 
 def test_mixed_cache_bank() -> None:
-    """Chips of two grades within a bank fill it and are told as mixed; two banks of one grade each are not."""
+    """Chips of two grades within a bank fill it and are told as mixed; two pure banks are not."""
     within = counted(cache_0=(fits("sram-32kx8-20", 2), fits("sram-32kx8-15", 2)))
     between = counted(cache_0=(fits("sram-32kx8-15", 4),))
 

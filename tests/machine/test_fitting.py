@@ -6,8 +6,8 @@ import re
 from dataclasses import replace
 
 import pytest
-
 from tests.workshop import NEW, OLD, fits, packed, rebuilt
+
 from waitwright.errors import UsageError
 from waitwright.ids import SlotId
 from waitwright.machine import Fitted, Machine, parse_what_if
@@ -105,7 +105,11 @@ def test_drive_on_a_port_of_the_board(bus: str) -> None:
         ("cache-2", "sram-32kx8-15", "--part cache-2=...: no such slot (did you mean 'cache-"),
         ("cpu", "386dx-34", "--part cpu=386dx-34: no such part (did you mean '386dx-40' or '386dx-33'"),
         ("cpu", "sram-32kx8-15", "slot 'cpu' takes a part of kind 'cpu', 'sram-32kx8-15' is of kind 'sram'"),
-        ("tag", "sram-64kx4-20", "'tag' takes sram-16kx8, sram-32kx8; 'sram-64kx4-20' is of family 'sram-64kx4'"),
+        (
+            "tag",
+            "sram-64kx4-20",
+            "'tag' takes sram-16kx8, sram-32kx8; 'sram-64kx4-20' is of family 'sram-64kx4'",
+        ),
         ("simm-0", "edo-60", "slot 'simm-0' takes fpm; 'edo-60' is of family 'edo'"),
         ("isa-2", "display-pci-60", "slot 'isa-2' is on bus 'isa16'; 'display-pci-60' plugs into 'pci'"),
         ("isa-6", "sound-isa16", "slot 'isa-6' is on bus 'isa8'; 'sound-isa16' plugs into 'isa16'"),
