@@ -10,6 +10,7 @@ from fractions import Fraction
 from typing import TypeAlias
 
 from waitwright.expr import Expression, Value, evaluate
+from waitwright.machine.constants import row_time
 from waitwright.rulebook.domain import Budget, Limit, LogicRule, Rulebook, Term
 from waitwright.units import UNITS, Exact, from_base, tidy, to_base
 
@@ -42,7 +43,8 @@ class Bench:
         """A bench with *parts* (role to part id) and *facts*, which go before the parts' values."""
         known: dict[str, Value] = {f"{role.name}.present": role.name in parts for role in book.roles.values()}
         for role, part in parts.items():
-            known.update((f"{role}.{name}", value.value) for name, value in book.parts[part].values.items())
+            values = {**book.parts[part].values, **row_time(book.parts[part])}
+            known.update((f"{role}.{name}", value.value) for name, value in values.items())
         if "card.buses" in known:
             known["card.bus"] = known["card.buses"]
         known.update((name, read(value)) for name, value in facts.items())

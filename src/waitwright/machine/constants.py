@@ -44,7 +44,7 @@ def _member(role: Role, item: Fitted) -> Member:
     values: dict[str, PartValue] = dict(item.part.values)
     if item.refresh is not None:
         values.update(item.refresh.values)
-        values.update(_row_time(item.refresh))
+        values.update(row_time(item.refresh))
     for name, value in values.items():
         facts[f"{role.name}.{name}"] = value.value
         sources[f"{role.name}.{name}"] = value.provenance
@@ -53,7 +53,7 @@ def _member(role: Role, item: Fitted) -> Member:
     return Member(role.name, item, facts, sources)
 
 
-def _row_time(refresh: Part) -> dict[str, PartValue]:
+def row_time(refresh: Part) -> dict[str, PartValue]:
     """Time for one row: interval over rows of one and the same refresh class."""
     rows, interval = refresh.values.get("refresh_rows"), refresh.values.get("refresh_interval")
     if rows is None or interval is None:
