@@ -12,6 +12,7 @@ import heapq
 import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +21,6 @@ from waitwright.search.enumerate import CallBudget
 from waitwright.search.groups import Choices, Floats, Group
 from waitwright.search.problem import Constraint, Problem
 from waitwright.search.structure import Structure
-
 
 _KEPT_PREFIXES = 1000
 """Partial survival products kept for each branch (8 KiB each with 2048 draws)."""
@@ -48,9 +48,25 @@ class Combination:
 
 @dataclass(slots=True)
 class Level:
-    """The odds that a combination has to reach; may be raised while the search runs."""
+    """The odds that a combination has to reach; may rise with the cost while the search runs.
+
+    Attributes:
+        odds: Level up to and including the cost ``until``, or everywhere while that is None.
+        beyond: Level of everything dearer.
+    """
 
     odds: float
+    until: int | None = None
+    beyond: float = 0.0
+
+    def at(self, cost: int) -> float:
+        """The level for combinations of *cost*."""
+        return self.odds if self.until is None or cost <= self.until else self.beyond
+
+    def rise(self, cost: int, odds: float) -> None:
+        """Let everything dearer than *cost* reach *odds*, and what it had to reach before; costs ascend."""
+        odds = max(odds, self.odds if self.until is None else self.beyond)
+        self.odds, self.until, self.beyond = self.at(cost), cost, odds
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +82,10 @@ class _Branch:
     rest_cost: tuple[int, ...]
     rest_ceiling: tuple[Floats | None, ...]
     prefixes: dict[tuple[int, ...], Floats | None] = field(default_factory=dict)
+
+
+_Partial: TypeAlias = tuple[_Branch, tuple[int, ...]]
+"""A branch and what is picked of its first groups."""
 
 
 @dataclass(slots=True)
@@ -93,6 +113,7 @@ class BestFirst:
         budget: CallBudget,
         *,
         keep: int | None = None,
+        every_speed: bool = True,
         observer: SearchObserver | None = None,
     ) -> None:
         self._structure = structure
@@ -101,7 +122,8 @@ class BestFirst:
         self._budget = budget
         self._observer = observer or SearchObserver()
         self._groups = [
-            Group(group, structure.conditions, self._problem, keep) for group in structure.groups
+            Group(group, structure.conditions, self._problem, keep=keep, every_speed=every_speed)
+            for group in structure.groups
         ]
         self.effort = Effort()
         self.bound = 0
@@ -114,7 +136,7 @@ class BestFirst:
                 of everything that has not come out yet.
         """
         counter = itertools.count()
-        heap: list[tuple[int, int, int, object]] = []
+        heap: list[tuple[int, int, int, dict[int, int] | _Partial]] = []
         conditions = self._conditions()
         for condition in conditions:
             cost = self._least_cost(condition)
@@ -125,15 +147,14 @@ class BestFirst:
                 self.bound = cost
                 self._observer.bound(cost)
             if isinstance(node, dict):
-                branch = self._expand(node)
+                opened = self._expand(node)
                 self.effort.conditions += 1
                 self._observer.opened(self.effort.conditions, len(conditions))
-                if branch is not None:
-                    heapq.heappush(
-                        heap, (branch.base_cost + branch.rest_cost[0], 1, next(counter), (branch, ()))
-                    )
+                if opened is not None:
+                    bound = opened.base_cost + opened.rest_cost[0]
+                    heapq.heappush(heap, (bound, 1, next(counter), (opened, ())))
                 continue
-            branch, picks = node  # type: ignore[misc]
+            branch, picks = node
             self._budget.spend()
             self.effort.nodes += 1
             depth = len(picks)
@@ -142,7 +163,7 @@ class BestFirst:
                 bound = _cost(branch, sibling) + branch.rest_cost[depth]
                 heapq.heappush(heap, (bound, 1, next(counter), (branch, sibling)))
             odds = self._odds(branch, picks)
-            if odds < self._level.odds:
+            if odds < self._level.at(cost):
                 continue
             if depth == len(branch.groups):
                 yield self._complete(branch, picks, odds)
@@ -260,9 +281,7 @@ class BestFirst:
 
 
 def _cost(branch: _Branch, picks: tuple[int, ...]) -> int:
-    decided = sum(
-        int(choices.costs[pick]) for choices, pick in zip(branch.groups, picks, strict=False)
-    )
+    decided = sum(int(choices.costs[pick]) for choices, pick in zip(branch.groups, picks, strict=False))
     return branch.base_cost + decided
 
 
@@ -273,6 +292,7 @@ def _with_hopeless_excluded(problem: Problem, odds: float) -> Problem:
     extra = []
     for survival in problem.survivals:
         means: NDArray[np.float64] = survival.draws @ problem.weights
+        means[0] = 1.0  # whatever the weights add up to after rounding
         allowed = (means >= odds)[survival.rows]
         if not allowed.all():
             extra.append(Constraint(survival.id, survival.scope, allowed))

@@ -74,7 +74,9 @@ def logic_constraints(machine: Machine, rules: BoundRules) -> Iterable[Constrain
         yield Constraint(rule.id, _scope(place, rule.scope), ~logic_table(machine, rule))
 
 
-def held(machine: Machine, settings: Mapping[OptionId, ChoiceId], options: Iterable[OptionId]) -> dict[int, int]:
+def held(
+    machine: Machine, settings: Mapping[OptionId, ChoiceId], options: Iterable[OptionId]
+) -> dict[int, int]:
     """Variables to hold at their choice in *settings*, for :func:`waitwright.search.topk.hold`."""
     place = _places(machine)
     numbers = choice_numbers(machine, settings)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,8 +14,10 @@ from waitwright.search.problem import Problem, Survival
 
 Floats = NDArray[np.float32]
 
+_Scalar = TypeVar("_Scalar", bound=np.generic)
+
 _LARGEST_TIE = 1500
-"""Ties of more choices than this are left as they are: comparing all pairs would take longer."""
+"""More choices than this are left as they are: comparing all pairs would take longer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +58,19 @@ class Group:
     """One independent group of variables and its choices under each condition, kept once computed."""
 
     def __init__(
-        self, variables: tuple[int, ...], conditions: tuple[int, ...], problem: Problem, keep: int | None
+        self,
+        variables: tuple[int, ...],
+        conditions: tuple[int, ...],
+        problem: Problem,
+        *,
+        keep: int | None = None,
+        every_speed: bool = True,
     ) -> None:
         """Pick the tables that touch the group.
 
         Args:
             keep: How many distinct costs can matter at most; None when survivals decide as well.
+            every_speed: Whether a combination matters although another one is both faster and safer.
         """
         self.variables = variables
         self._sizes = [problem.variables[variable].size for variable in variables]
@@ -69,11 +79,13 @@ class Group:
         self._constraints = [c for c in problem.constraints if members & frozenset(c.scope)]
         self._costs = [c for c in problem.costs if members & frozenset(c.scope)]
         self._survivals: list[Survival] = [s for s in problem.survivals if members & frozenset(s.scope)]
-        touching = (*self._constraints, *self._costs, *self._survivals)
-        near = frozenset().union(*(frozenset(table.scope) for table in touching))
+        near = frozenset().union(
+            *(table.scope for table in problem.tables if members & frozenset(table.scope))
+        )
         self._near = tuple(variable for variable in conditions if variable in near)
         self._at_least = [_row_order(survival.draws) for survival in self._survivals]
         self._keep = keep
+        self._every_speed = every_speed
         self._known: dict[tuple[int, ...], Choices] = {}
 
     def least_cost(self, condition: Mapping[int, int]) -> int:
@@ -113,15 +125,22 @@ class Group:
         pick = order[kept]
         tables = tuple(survival.draws for survival in self._survivals)
         return Choices(
-            rows[pick], costs[pick], changes[pick], survival_rows[pick], tables, self._ceiling(survival_rows[pick])
+            rows[pick],
+            costs[pick],
+            changes[pick],
+            survival_rows[pick],
+            tables,
+            self._ceiling(survival_rows[pick]),
         )
 
     def _distinct(self, costs: NDArray[np.int64], survival_rows: NDArray[np.int32]) -> NDArray[np.int64]:
-        """Places of the first of each set of equivalent choices (same cost, same survivals)."""
+        """Places of the first of each set of choices of the same survivals, and cost where that matters."""
         if not len(costs):
             return np.empty(0, dtype=np.int64)
-        key = np.column_stack([costs, survival_rows.astype(np.int64)])
-        _, first = np.unique(key, axis=0, return_index=True)
+        columns = list(survival_rows.T)
+        if self._every_speed:
+            columns.append(np.cumsum(np.diff(costs, prepend=costs[0]) > 0))
+        _, first = np.unique(_codes(columns, len(costs)), return_index=True)
         first.sort()
         return first[: self._keep] if self._keep is not None else first
 
@@ -132,29 +151,35 @@ class Group:
         changes: NDArray[np.int64],
         survival_rows: NDArray[np.int32],
     ) -> NDArray[np.int64]:
-        """Of choices that cost the same, those that no other beats in every draw with no more changes.
+        """Choices that no other beats: in every draw, with no more changes, at the same cost.
 
         Put in any combination, the other one gives the same cost, odds at least as high, and no more
-        changes; so nothing that could be listed is lost.
+        changes; so nothing that could be listed is lost.  Where not every speed matters a cheaper choice
+        beats as well, whatever it changes: its combinations are both faster and as safe.
         """
         if not self._survivals or len(kept) < 2:
             return kept
-        starts = np.flatnonzero(np.diff(costs[kept], prepend=costs[kept[0]] - 1))
+        starts = [0]
+        if self._every_speed or len(kept) > _LARGEST_TIE:
+            starts = np.flatnonzero(np.diff(costs[kept], prepend=costs[kept[0]] - 1)).tolist()
         stays = np.ones(len(kept), dtype=bool)
         for start, end in zip(starts, [*starts[1:], len(kept)], strict=True):
             if 1 < end - start <= _LARGEST_TIE:
                 places = kept[start:end]
-                stays[start:end] = ~self._beaten(survival_rows[places], changes[places])
+                stays[start:end] = ~self._beaten(costs[places], changes[places], survival_rows[places])
         return kept[stays]
 
-    def _beaten(self, rows: NDArray[np.int32], changes: NDArray[np.int64]) -> NDArray[np.bool_]:
-        """Which of some choices of equal cost, in order of preference, are beaten by another one."""
-        beats = changes[:, None] <= changes[None, :]
+    def _beaten(
+        self, costs: NDArray[np.int64], changes: NDArray[np.int64], rows: NDArray[np.int32]
+    ) -> NDArray[np.bool_]:
+        """Which of some choices, in order of preference, are beaten by another one that costs no more."""
+        beats = (costs[:, None] < costs) | ((costs[:, None] == costs) & (changes[:, None] <= changes))
         for column, at_least in enumerate(self._at_least):
             beats &= at_least[rows[:, column][:, None], rows[:, column][None, :]]
         # Of two that beat each other the first stays.
         beats &= ~(beats.T & np.tri(len(rows), dtype=bool))
-        return beats.any(axis=0)
+        beaten: NDArray[np.bool_] = beats.any(axis=0)
+        return beaten
 
     def _ceiling(self, survival_rows: NDArray[np.int32]) -> Floats | None:
         ceiling: Floats | None = None
@@ -172,22 +197,31 @@ class Group:
         return tuple(rows[:, place] for place in self._places(scope))
 
 
+def _codes(columns: Iterable[NDArray[np.integer]], count: int) -> NDArray[np.int64]:
+    """A number for each of *count* rows of whole numbers >= 0, the same where rows are the same."""
+    codes, size = np.zeros(count, dtype=np.int64), 1
+    for column in columns:
+        span = int(column.max()) + 1
+        if size * span > np.iinfo(np.int64).max:
+            distinct, codes = np.unique(codes, return_inverse=True)
+            size = len(distinct)
+        codes, size = codes * span + column, size * span
+    return codes
+
+
 def _row_order(draws: Floats) -> NDArray[np.bool_]:
     """``order[a, b]``: row a survives at least as well as row b in every draw."""
     return np.array([(row >= draws).all(axis=1) for row in draws])
 
 
 def _sliced(
-    array: NDArray[np.generic], scope: Sequence[int], condition: Mapping[int, int]
-) -> tuple[tuple[int, ...], NDArray[np.generic]]:
+    array: NDArray[_Scalar], scope: Sequence[int], condition: Mapping[int, int]
+) -> tuple[tuple[int, ...], NDArray[_Scalar]]:
     """A table with the conditioning variables fixed, and the scope that is left."""
     index = tuple(condition.get(variable, slice(None)) for variable in scope)
-    return tuple(variable for variable in scope if variable not in condition), array[index]
+    return tuple(variable for variable in scope if variable not in condition), np.asarray(array[index])
 
 
-def _order(
-    rows: NDArray[np.int16], costs: NDArray[np.int64], changes: NDArray[np.int64]
-) -> NDArray[np.intp]:
+def _order(rows: NDArray[np.int16], costs: NDArray[np.int64], changes: NDArray[np.int64]) -> NDArray[np.intp]:
     """Cheapest first, then fewest changes, then lexicographic."""
-    keys = [rows[:, column] for column in range(rows.shape[1] - 1, -1, -1)]
-    return np.lexsort((*keys, changes, costs))
+    return np.lexsort([*rows.T[::-1], changes, costs])

@@ -72,6 +72,11 @@ class Problem:
     weights: NDArray[np.float64] | None = None
 
     @property
+    def tables(self) -> tuple[Constraint | Cost | Survival, ...]:
+        """All tables."""
+        return (*self.constraints, *self.costs, *self.survivals)
+
+    @property
     def raw_size(self) -> int:
         """How many combinations there are, legal or not."""
         size = 1

@@ -53,9 +53,7 @@ def take_apart(problem: Problem) -> Structure:
         survivals=tuple(_trim_survivals(problem.survivals)),
     )
     sizes = [variable.size for variable in problem.variables]
-    scopes = [
-        frozenset(table.scope) for table in (*trimmed.constraints, *trimmed.costs, *trimmed.survivals)
-    ]
+    scopes = [frozenset(table.scope) for table in trimmed.tables]
     touched = sorted(frozenset().union(*scopes))
     scopes = _widest(scopes)
     conditions = _choose_conditions(touched, scopes, sizes)
@@ -100,9 +98,7 @@ def _trim_survivals(survivals: Iterable[Survival]) -> Iterable[Survival]:
         if not survival.rows.any():
             continue
         axes = _needed_axes(survival.rows)
-        yield replace(
-            survival, scope=tuple(survival.scope[a] for a in axes), rows=_cut(survival.rows, axes)
-        )
+        yield replace(survival, scope=tuple(survival.scope[a] for a in axes), rows=_cut(survival.rows, axes))
 
 
 def components(variables: Sequence[int], scopes: Iterable[frozenset[int]]) -> tuple[tuple[int, ...], ...]:

@@ -13,7 +13,10 @@ from waitwright.search.problem import Constraint, Problem
 from waitwright.search.structure import Structure, take_apart
 
 DEFAULT_BUDGET = 5_000_000
-"""Predicate calls and nodes that a search may use before it answers "unknown"."""
+"""Predicate calls, combinations of groups and nodes that a search may use before it answers "unknown"."""
+
+NOTICEABLE = 0.0005
+"""Odds that differ by less are the same to a reader."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,9 +37,13 @@ class Ranking:
     groups: tuple[int, ...]
 
 
-def preference(combination: Combination) -> tuple[float, int, float, tuple[int, ...]]:
-    """Sort key among combinations of equal speed: odds in percent, fewest changes, odds, choice order."""
-    return (-round(combination.odds, 2), combination.changes, -combination.odds, combination.values)
+def preference(combination: Combination) -> tuple[float, int, float, int, tuple[int, ...]]:
+    """Sort key among combinations of equal speed: odds in percent, fewest changes, odds, cost, choice order.
+
+    Odds are compared to six places, for beyond these they depend on the order of multiplication.
+    """
+    odds = combination.odds
+    return (-round(odds, 2), combination.changes, -round(odds, 6), combination.cost, combination.values)
 
 
 def hold(problem: Problem, fixed: Mapping[int, int]) -> Problem:
@@ -67,7 +74,11 @@ def fastest(
     structure = take_apart(problem)
     only_costs_decide = problem.weights is None and apart == 1
     search = BestFirst(
-        structure, Level(odds), CallBudget(budget), keep=count if only_costs_decide else None, observer=observer
+        structure,
+        Level(odds),
+        CallBudget(budget),
+        keep=count if only_costs_decide else None,
+        observer=observer,
     )
     best: list[Combination] = []
     start = 0
@@ -87,12 +98,20 @@ def fastest(
 
 
 def frontier(
-    problem: Problem, *, least_odds: float, budget: int = DEFAULT_BUDGET, observer: SearchObserver | None = None
+    problem: Problem,
+    *,
+    least_odds: float,
+    budget: int = DEFAULT_BUDGET,
+    observer: SearchObserver | None = None,
 ) -> Ranking:
-    """Combinations than which none is both faster and safer, from the fastest up to the safest."""
+    """Combinations than which none is both faster and safer, from the fastest up to the safest.
+
+    Each is safer than anything faster by a step that a reader could notice (:data:`NOTICEABLE`), and is
+    the preferred one of its cost (:func:`preference`).
+    """
     structure = take_apart(problem)
     level = Level(least_odds)
-    search = BestFirst(structure, level, CallBudget(budget), observer=observer)
+    search = BestFirst(structure, level, CallBudget(budget), every_speed=False, observer=observer)
     best: list[Combination] = []
     proven = True
     try:
@@ -101,8 +120,7 @@ def frontier(
                 best[-1] = min(best[-1], combination, key=preference)
             else:
                 best.append(combination)
-            # From here on only what is safer by a step that a reader could notice is of interest.
-            level.odds = max(level.odds, best[-1].odds + 0.0005)
+            level.rise(combination.cost, combination.odds + NOTICEABLE)
     except BudgetExhausted:
         proven = False
     return Ranking(tuple(best), proven, search.bound, search.effort, _group_sizes(structure))
