@@ -1,13 +1,15 @@
 """Legal combinations of one small group of variables: the only place that imports ``constraint``.
 
-Function constraints over tabulated predicates only, a fresh problem for every call, and a budget of
-predicate calls that is enforced inside the predicate: when it runs out the search stops and says so.
+Function constraints over tabulated predicates only, a fresh problem for every call, and a budget of work:
+every predicate call counts, inside the predicate, and every combination found.  When it runs out the
+search stops and says so.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from math import prod
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,22 +18,22 @@ from waitwright.errors import WaitwrightError
 
 
 class BudgetExhausted(WaitwrightError):
-    """The agreed number of predicate calls is used up before the search was complete."""
+    """The agreed amount of work is used up before the search was complete."""
 
 
 @dataclass(slots=True)
 class CallBudget:
-    """How many predicate calls are left for the whole search."""
+    """How many predicate calls, combinations and nodes are left for the whole search."""
 
     left: int
 
-    def spend(self) -> None:
-        """Count one call.
+    def spend(self, count: int = 1) -> None:
+        """Count *count* of them.
 
         Raises:
             BudgetExhausted: when none is left.
         """
-        self.left -= 1
+        self.left -= count
         if self.left < 0:
             raise BudgetExhausted("the search used up its budget of work")
 
@@ -61,6 +63,7 @@ def legal_combinations(
     if not all(domains):
         return np.empty((0, len(sizes)), dtype=np.int16)
     if not wider:
+        budget.spend(prod(map(len, domains)))  # before they take up memory
         return _product(domains)
     rows = _search(domains, wider, budget)
     return np.array(sorted(rows), dtype=np.int16).reshape(-1, len(sizes))
@@ -83,7 +86,11 @@ def _search(
     for constraint in constraints:
         predicate = library.FunctionConstraint(_tabulated(constraint, budget))
         problem.addConstraint(predicate, [names[position] for position in constraint.scope])
-    return [tuple(solution[name] for name in names) for solution in problem.getSolutionIter()]
+    rows = []
+    for solution in problem.getSolutionIter():
+        budget.spend()
+        rows.append(tuple(solution[name] for name in names))
+    return rows
 
 
 def _tabulated(constraint: LocalConstraint, budget: CallBudget) -> Callable[..., bool]:
