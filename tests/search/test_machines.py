@@ -1,0 +1,116 @@
+"""Ranking of machines against the exact engine, asked about every combination one by one."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise, product
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from waitwright.api.opening import Question, find_workload, put_on_bench
+from waitwright.api.rank import Wish, rank
+from waitwright.belief.outlook import outlook
+from waitwright.search.bestfirst import Combination
+from waitwright.search.compile import choice_numbers, compile_likely, compile_rated, settings_of
+from waitwright.search.problem import Problem
+from waitwright.search.topk import fastest
+from waitwright.timing.margins import margins
+from waitwright.workload.gain import Pricer, gain
+from waitwright.workload.model import event_tables
+
+from . import oracle
+from .machines import PACKED, Workshop, workshops
+from .test_fastest import check
+
+
+def exactly(shop: Workshop, problem: Problem, *, rated: bool) -> list[Combination]:
+    """Every combination that the exact engine lets stand, with cost and odds of its own, cheapest first.
+
+    Costs are held against the exact times to within the rounding of each event to whole picoseconds.
+    """
+    view = None if rated else outlook(shop.machine, shop.rules)
+    kept = []
+    for chosen in shop.settings():
+        found = shop.verdicts(chosen)
+        if not (found.stands if rated else not any(one.known for one in found.broken)):
+            continue
+        values = choice_numbers(shop.machine, chosen)
+        cost = oracle.cost_of(problem, values)
+        assert abs(cost - shop.cost(chosen)) <= len(problem.costs) / 2 + 1e-3
+        odds = 1.0 if view is None else view.odds(chosen)
+        kept.append(Combination(values, cost, odds, oracle.changes_of(problem, values)))
+    return sorted(kept, key=lambda one: one.cost)
+
+
+@settings(max_examples=12)
+@given(workshops(free=5, most=150), st.sampled_from([1, 10_000]))
+def test_rated_ranking_of_a_machine_is_brute_force(shop: Workshop, apart: int) -> None:
+    """The rated ranking lists what the exact engine lets stand, by exact time."""
+    problem = compile_rated(shop.machine, shop.rules, event_tables(shop.machine, shop.work))
+    combinations = exactly(shop, problem, rated=True)
+
+    assert combinations == oracle.legal(problem)
+    check(fastest(problem, count=10, apart=apart), combinations, 10, apart)
+
+
+@settings(max_examples=1)
+@given(workshops(free=7, most=2000))
+def test_rated_ranking_of_a_larger_machine_is_brute_force(shop: Workshop) -> None:
+    """The same holds for a machine of many options."""
+    problem = compile_rated(shop.machine, shop.rules, event_tables(shop.machine, shop.work))
+
+    check(fastest(problem, count=10), exactly(shop, problem, rated=True), 10, 1)
+
+
+@settings(max_examples=12)
+@given(workshops(free=5, most=150), st.sampled_from([1, 10_000]), st.floats(0.01, 0.98))
+def test_ranking_of_a_machine_with_odds_is_brute_force(shop: Workshop, apart: int, wish: float) -> None:
+    """With odds, the ranking lists what logic allows and the outlook of one combination at a time favours."""
+    events = event_tables(shop.machine, shop.work)
+    view = outlook(shop.machine, shop.rules)
+    problem = compile_likely(shop.machine, shop.rules, events, view.tables, view.cloud)
+    combinations = exactly(shop, problem, rated=False)
+    # A level that no odds come close to: half way between two of them.
+    steps = pairwise(sorted({0.0, 1.0, *(one.odds for one in combinations)}))
+    halves = [(below + above) / 2 for below, above in steps if above - below > 10 * oracle.CLOSE]
+    level = min(halves, key=lambda half: abs(half - wish))
+
+    ranking = fastest(problem, count=10, odds=level, apart=apart)
+
+    check(ranking, [one for one in combinations if one.odds >= level], 10, apart)
+
+
+@settings(max_examples=4)
+@given(st.sampled_from(PACKED), st.data())
+def test_rank_lists_what_stands_among_the_free_options(name: str, data: st.DataObject) -> None:
+    """``rank`` with all but four options fixed names every speed that stands, in order, with its gain."""
+    bench = put_on_bench(Question(name))
+    machine = replace(bench.machine, current=bench.settings)
+    order = data.draw(st.permutations(machine.options))
+    free, fixed = order[:4], order[4:]
+    pricer = Pricer(machine, event_tables(machine, find_workload(machine.rulebook, None)))
+    standing = []
+    for chosen in product(*([choice.id for choice in option.choices] for option in free)):
+        tried = machine.settings_with(dict(zip([option.id for option in free], chosen, strict=True)))
+        if margins(machine, bench.rules, tried).stands:
+            standing.append(tried)
+    speeds = sorted({pricer.total(tried) for tried in standing})
+
+    wish = Wish(rated=True, top=len(speeds) + 1, fix=tuple(str(o.id) for o in fixed), apart=0)
+    view = rank(Question(name), wish)
+
+    assert view.verdict == ("all" if speeds else "none")
+    baseline = pricer.total(machine.current)
+    assert [one.gain for one in view.results] == [round(gain(baseline, cost), 6) for cost in speeds]
+    listed = [{str(o): str(c) for o, c in tried.items()} for tried in standing]
+    assert all(one.settings in listed for one in view.results)
+
+
+@pytest.mark.parametrize("name", PACKED)
+def test_choice_numbers_and_settings_name_the_same(name: str) -> None:
+    """Settings turned to numbers and back are the same settings."""
+    machine = put_on_bench(Question(name)).machine
+
+    assert settings_of(machine, choice_numbers(machine, machine.current)) == machine.current
