@@ -46,9 +46,15 @@ class Cloud:
         return self.factors[:, self.latents.index(name)]
 
 
-def prior_cloud(machine: Machine, *, seed: int = 0, draws: int = DEFAULT_DRAWS) -> Cloud:
-    """Draws before anything is known of this machine; the same for the same seed."""
-    latents = latents_of(machine)
+def prior_cloud(
+    machine: Machine, *, seed: int = 0, draws: int = DEFAULT_DRAWS, latents: Latents | None = None
+) -> Cloud:
+    """Draws before anything is known of this machine; the same for the same seed.
+
+    Args:
+        latents: The unknowns to draw, where they are not just those of the machine's parts.
+    """
+    latents = latents or latents_of(machine)
     z = normal_quantile(spread_points(draws, len(latents.items), seed))
     return cloud_at(latents, z, np.full(draws, 1.0 / draws))
 

@@ -8,7 +8,8 @@ from typing import Annotated, Any
 import typer
 
 from waitwright import __version__
-from waitwright.cli import check, rank, rules, why
+from waitwright.cli import check, new, rank, record, rules, suspect, why
+from waitwright.cli import next as next_command
 
 HELP = """Timing of 386- and 486-class PCs: from installed parts to the fastest settings that should hold.
 
@@ -23,6 +24,10 @@ def command() -> Callable[..., Any]:
     app.command("check")(check.check)
     app.command("rank")(rank.rank)
     app.command("why")(why.why)
+    app.command("next")(next_command.next_)
+    app.command("record")(record.record)
+    app.command("suspect")(suspect.suspect)
+    app.command("new")(new.new)
     of_rules = _plain(help="List, show and validate rules and parts.")
     of_rules.command("list")(rules.list_)
     of_rules.command("show")(rules.show)

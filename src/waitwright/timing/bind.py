@@ -40,6 +40,14 @@ class BoundRules:
     limits: tuple[Bound[Limit], ...]
     logic: tuple[Bound[LogicRule], ...]
 
+    @property
+    def deciding(self) -> tuple[Bound[Budget] | Bound[Limit], ...]:
+        """Budgets and limits that decide whether a machine holds: all but the advisory ones."""
+        return (
+            *(bound for bound in self.budgets if not bound.rule.advisory),
+            *(bound for bound in self.limits if not bound.rule.advisory),
+        )
+
 
 def bind(machine: Machine) -> BoundRules:
     """Apply every rule of the machine's rulebook (and board); rules that never apply are left out."""

@@ -1,0 +1,136 @@
+"""``next``: the trial to make now, and what stands behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime
+
+from waitwright.api.check import cautions, setting_views
+from waitwright.api.lessons import lessons
+from waitwright.api.opening import Question
+from waitwright.api.rank import change_view
+from waitwright.api.trial_room import TrialRoom, enter
+from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
+from waitwright.explain.reasons import Reasoner
+from waitwright.ids import ChoiceId, OptionId
+from waitwright.machine import FactTable
+from waitwright.report.trial_views import NextView, QueuedView, TrialView
+from waitwright.report.views import ChangeView
+from waitwright.trials.advice import soak_plan, watch_list, way_back
+from waitwright.trials.logbook import offer
+from waitwright.trials.planner import Candidate, Mode, Plan
+from waitwright.workload.gain import Pricer
+from waitwright.workload.model import event_tables
+
+FAULT_STOPS = 0.5
+"""Probability of a fault beside timing above which measuring comes before any further trial."""
+
+
+def next_trial(
+    question: Question,
+    *,
+    now: datetime,
+    mode: Mode = "jump",
+    hours: float = DEFAULT_SOAK_HOURS,
+    workload: str | None = None,
+) -> NextView:
+    """The next trial; it is noted in the logbook as the one on offer, except for packed machines.
+
+    Raises:
+        InputError: if machine, rules, wishes or logbook are faulty.
+    """
+    room = enter(question, hours=hours, workload=workload)
+    fault = room.standing.any_fault()
+    failures = any(not one.passed for one in room.standing.tried)
+    measure = failures and fault > FAULT_STOPS
+    plan = room.plan(mode)
+    trial = None if measure or plan.trial is None else _trial_view(room, plan, plan.trial)
+    if trial is not None and room.store is not None and plan.trial is not None:
+        wanted = plan.trial.settings
+        room.store.change(lambda book: offer(book, time=now, settings=wanted, mode=mode, reason=trial.reason))
+    facts = FactTable(room.machine, plan.trial.settings if plan.trial else room.machine.current)
+    return NextView(
+        machine=room.machine.name,
+        title=room.machine.title,
+        workload=room.workload.id,
+        mode=mode,
+        hours=hours,
+        trial=trial,
+        queue=() if measure else tuple(_queued(room, plan, one) for one in plan.queue),
+        proven=room.proven(),
+        fault=round(fault, 6),
+        lessons=lessons(room),
+        verdict="measure" if measure else "done" if trial is None else "trial",
+        advice=_advice(measure=measure, plan=plan),
+        kept=room.store is not None,
+        cautions=cautions(room.machine, facts, "next"),
+    )
+
+
+def _trial_view(room: TrialRoom, plan: Plan, candidate: Candidate) -> TrialView:
+    odds = room.standing.outlook.rule_odds(candidate.settings)
+    bound = {rule.id: rule for rule in room.bench.rules.deciding}
+    risky = sorted(
+        ((bound[name], value) for name, value in odds.items() if name in bound),
+        key=lambda pair: (pair[1], pair[0].id),
+    )
+    changed = [room.machine.option(option) for option in candidate.changes]
+    return TrialView(
+        id=room.logbook.next_number,
+        settings=setting_views(replace(room.bench, settings=candidate.settings)),
+        changes=_changes(room, plan.proven, candidate),
+        odds=round(candidate.odds, 6),
+        gain=round(candidate.gain, 6),
+        soak=soak_plan(risky, room.hours),
+        watch=watch_list(risky),
+        recover=way_back(changed),
+        reason=_reason(plan, candidate),
+        repeat=plan.repeat,
+    )
+
+
+def _changes(
+    room: TrialRoom, proven: Mapping[OptionId, ChoiceId], candidate: Candidate
+) -> tuple[ChangeView, ...]:
+    """The changed options against the proven settings, with what each brings."""
+    base = replace(room.machine, current=dict(proven))
+    pricer = Pricer(base, event_tables(base, room.workload))
+    reasoner = Reasoner(base, room.bench.rules, pricer, room.standing.outlook)
+    return tuple(map(change_view, reasoner.changes(candidate.settings)))
+
+
+def _queued(room: TrialRoom, plan: Plan, candidate: Candidate) -> QueuedView:
+    return QueuedView(
+        _changes(room, plan.proven, candidate), round(candidate.odds, 6), round(candidate.gain, 6)
+    )
+
+
+def _reason(plan: Plan, candidate: Candidate) -> str:
+    """Why this trial, in a sentence or two."""
+    if plan.repeat:
+        return (
+            "These settings passed once and are the fastest so far; "
+            f"they are sound with {100 * plan.sure:.0f} %. Another soak makes sure."
+        )
+    count = len(candidate.changes)
+    step = f"{count} change{'s' if count != 1 else ''} from the proven settings"
+    more = 100 * ((1 + candidate.gain) / (1 + plan.proven_gain) - 1)
+    reason = f"{step}, {more:.1f} % faster, holds with {100 * candidate.odds:.0f} %."
+    if candidate.odds < 0.6:
+        return f"{reason} A failure would tell as much as a success: it splits the question where it is open."
+    return reason
+
+
+def _advice(*, measure: bool, plan: Plan) -> str:
+    if measure:
+        return (
+            "Something beside timing is the more likely cause. "
+            "Run 'suspect' and measure before any further trial."
+        )
+    if plan.trial is None:
+        return (
+            "Nothing worth another evening is left: "
+            "no untried combination is expected to bring more than 0.2 %."
+        )
+    return ""

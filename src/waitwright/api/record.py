@@ -1,0 +1,126 @@
+"""``record``: put the outcome of a trial into the logbook, or withdraw the last one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+from fractions import Fraction
+
+from waitwright.api.lessons import lessons
+from waitwright.api.opening import Question
+from waitwright.api.trial_room import TrialRoom, asked_settings, enter, own_store
+from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
+from waitwright.errors import UsageError
+from waitwright.machine import FactTable
+from waitwright.nearest import hint_behind
+from waitwright.report.trial_views import RecordView
+from waitwright.rulebook.domain import SYMPTOMS, Symptom
+from waitwright.trials.logbook import Logbook, Outcome, Reading, add, warnings, withdraw
+from waitwright.trials.measuring import verdict, vocabulary
+from waitwright.trials.readings import parse_readings, parse_score
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What the owner tells of a trial; texts as they were typed.
+
+    Attributes:
+        outcome: ``stable`` or ``failed``.
+        hours: How long it ran, or after how long it failed; None takes the soak's length if stable.
+        scores: ``VALUE UNIT`` each.
+        measures: ``NAME=VALUE UNIT`` each.
+    """
+
+    outcome: str
+    symptoms: tuple[str, ...] = ()
+    hours: float | None = None
+    scores: tuple[str, ...] = ()
+    measures: tuple[str, ...] = ()
+    note: str = ""
+    workload: str | None = None
+
+
+def record(
+    question: Question, report: Report, *, now: datetime, hours: float = DEFAULT_SOAK_HOURS
+) -> RecordView:
+    """Put *report* into the logbook; without ``question.sets`` it means the trial last offered.
+
+    Raises:
+        InputError: if anything told is faulty, or the logbook cannot be written; then nothing is changed.
+    """
+    room = enter(question, hours=hours)
+    store = own_store(room, question.machine)
+    outcome = _outcome(report.outcome)
+    symptoms = tuple(_symptom(symptom) for symptom in report.symptoms)
+    readings = parse_readings(report.measures, vocabulary(room.machine))
+    scores = tuple(parse_score(text, report.workload or "") for text in report.scores)
+    settings = asked_settings(room, question.sets)
+    ran = report.hours if report.hours is not None or outcome == "failed" else hours
+
+    def entered(book: Logbook) -> Logbook:
+        return add(
+            book,
+            time=now,
+            settings=settings,
+            outcome=outcome,
+            symptoms=symptoms,
+            hours=None if ran is None else Fraction(str(ran)),
+            scores=scores,
+            readings=readings,
+            note=report.note,
+        )
+
+    book = store.change(entered)
+    after = replace(room, logbook=book)
+    return _view(after, book.trials[-1].number, outcome, (*_judged(after, readings), *lessons(after)))
+
+
+def undo(question: Question, *, hours: float = DEFAULT_SOAK_HOURS) -> RecordView:
+    """Withdraw the last trial that counts, by marking it.
+
+    Raises:
+        InputError: if there is none, or the logbook cannot be written.
+    """
+    room = enter(question, hours=hours)
+    book = own_store(room, question.machine).change(withdraw)
+    withdrawn = next(trial for trial in reversed(book.trials) if trial.withdrawn)
+    after = replace(room, logbook=book)
+    return _view(after, withdrawn.number, "withdrawn", lessons(after))
+
+
+def _view(room: TrialRoom, trial: int, outcome: str, told: tuple[str, ...]) -> RecordView:
+    path = "" if room.store is None else str(room.store.path)
+    return RecordView(
+        room.machine.name,
+        trial,
+        outcome,
+        path,
+        room.proven(),
+        told,
+        warnings(room.logbook, room.machine.options),
+    )
+
+
+def _judged(room: TrialRoom, readings: tuple[Reading, ...]) -> tuple[str, ...]:
+    """What each new reading means by itself."""
+    facts = FactTable(room.machine, room.machine.current)
+    known = room.machine.rulebook.measurements
+    return tuple(
+        f"{known[reading.name].title}: {verdict(known[reading.name], reading, facts).text}."
+        for reading in readings
+    )
+
+
+def _outcome(text: str) -> Outcome:
+    if text == "stable":
+        return "stable"
+    if text == "failed":
+        return "failed"
+    raise UsageError(f"outcome {text!r}: expected stable or failed")
+
+
+def _symptom(text: str) -> Symptom:
+    for symptom in SYMPTOMS:
+        if symptom == text:
+            return symptom
+    raise UsageError(f"--symptom {text}: expected one of {', '.join(SYMPTOMS)}{hint_behind(text, SYMPTOMS)}")

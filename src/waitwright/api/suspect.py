@@ -1,0 +1,114 @@
+"""``suspect``: causes that no setting cures, most likely first, and the measurement that would tell most."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from waitwright.api.check import cautions
+from waitwright.api.lessons import lessons
+from waitwright.api.opening import Question
+from waitwright.api.trial_room import TrialRoom, enter
+from waitwright.belief.faults import present
+from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
+from waitwright.machine import FactTable
+from waitwright.report.trial_views import SuspectsView, SuspectView, TestView
+from waitwright.rulebook.domain import Band, Measurement, Suspect
+from waitwright.trials.measuring import information, verdict, worth
+
+
+def suspect(question: Question, *, hours: float = DEFAULT_SOAK_HOURS) -> SuspectsView:
+    """Every suspect with its odds after all trials and readings.
+
+    Raises:
+        InputError: if machine, rules, wishes or logbook are faulty.
+    """
+    room = enter(question, hours=hours)
+    chances = room.standing.suspicion()
+    book = room.machine.rulebook
+    ordered = sorted(book.suspects.values(), key=lambda one: (-chances[one.id], one.id))
+    tests = {name: _chance_at_work(room, name) for name in book.measurements}
+    best = max(book.measurements.values(), key=lambda one: (worth(one, tests[one.id]), one.id), default=None)
+    facts = FactTable(room.machine, room.machine.current)
+    return SuspectsView(
+        machine=room.machine.name,
+        title=room.machine.title,
+        suspects=tuple(_view(room, one, chances[one.id], tests) for one in ordered),
+        timing_odds=round(1.0 - room.standing.any_fault(), 6),
+        next_test=None if best is None else _test(best, tests[best.id]),
+        lessons=lessons(room),
+        cautions=cautions(room.machine, facts, "suspect"),
+    )
+
+
+def _chance_at_work(room: TrialRoom, measurement: str) -> float:
+    """Probability that a fault which this measurement shows is present; 0 once it has been measured."""
+    taken = {reading.name for trial in room.logbook.standing for reading in trial.readings}
+    if measurement in taken:
+        return 0.0
+    cloud = room.standing.cloud
+    shown = [one for one in room.machine.rulebook.suspects.values() if measurement in one.measurements]
+    found = sum((present(one, cloud) for one in shown), start=cloud.weights * 0) > 0
+    return float(cloud.weights @ found)
+
+
+def _view(room: TrialRoom, one: Suspect, chance: float, tests: dict[str, float]) -> SuspectView:
+    open_tests = [room.machine.rulebook.measurements[name] for name in one.measurements if tests[name] > 0]
+    best = max(open_tests, key=lambda test: (worth(test, tests[test.id]), test.id), default=None)
+    return SuspectView(
+        id=one.id,
+        title=one.title,
+        odds=round(chance, 6),
+        prior=one.prior,
+        signs=one.signs,
+        evidence=tuple(_evidence(room, one)),
+        test=None if best is None else _test(best, tests[best.id]),
+        remedy=one.remedy,
+    )
+
+
+def _evidence(room: TrialRoom, one: Suspect) -> Iterable[str]:
+    """What speaks for or against a suspect: readings, and its share in each failure."""
+    facts = FactTable(room.machine, room.machine.current)
+    known = room.machine.rulebook.measurements
+    for trial in room.logbook.standing:
+        for reading in trial.readings:
+            if reading.name in one.measurements:
+                band = verdict(known[reading.name], reading, facts)
+                yield f"trial {trial.number}, {known[reading.name].title}: {band.text}"
+    for outcome in room.standing.outcomes:
+        if not outcome.stable:
+            share = dict(room.standing.blame(outcome)).get(one.id, 0.0)
+            if share >= 0.1:
+                seen = ", ".join(outcome.symptoms) or "failure"
+                yield f"{seen}: explains it with {100 * share:.0f} %"
+
+
+def _test(measurement: Measurement, chance: float) -> TestView:
+    return TestView(
+        id=measurement.id,
+        title=measurement.title,
+        how=measurement.how,
+        unit="yes or no" if measurement.kind == "answer" else measurement.unit,
+        bands=tuple(_band(measurement, band) for band in measurement.bands),
+        bits=round(information(measurement, chance), 4),
+        minutes=measurement.minutes,
+        record=_how_to_record(measurement),
+    )
+
+
+def _band(measurement: Measurement, band: Band) -> str:
+    if measurement.kind == "answer":
+        return band.text
+    unit = (
+        " times the expected value"
+        if measurement.relative_to or measurement.kind == "list"
+        else (f" {measurement.unit}")
+    )
+    return f"up to {band.at_most:g}{unit}: {band.text}" if band.at_most is not None else f"above: {band.text}"
+
+
+def _how_to_record(measurement: Measurement) -> str:
+    if measurement.kind == "answer":
+        return f"--measure {measurement.id}=yes"
+    value = "9.8,9.9,10" if measurement.kind == "list" else "VALUE"
+    return f"--measure '{measurement.id}={value} {measurement.unit}'"

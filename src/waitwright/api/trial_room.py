@@ -1,0 +1,117 @@
+"""What ``next``, ``record`` and ``suspect`` share: the machine, its logbook and the belief that follows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+from waitwright._resources import packed_profile
+from waitwright.api.check import plain
+from waitwright.api.opening import Bench, Question, find_workload, put_on_bench
+from waitwright.errors import UsageError
+from waitwright.ids import Settings
+from waitwright.machine import Machine
+from waitwright.report.trial_views import ProvenView
+from waitwright.rulebook.domain import Workload
+from waitwright.trials.logbook import Logbook
+from waitwright.trials.measuring import findings
+from waitwright.trials.planner import Mode, Plan, Planner
+from waitwright.trials.standing import Standing, standing
+from waitwright.trials.store import LogbookStore
+from waitwright.workload.model import event_tables
+
+
+@dataclass(frozen=True)
+class TrialRoom:
+    """A machine under trial.
+
+    Attributes:
+        store: Where the logbook is kept; None for packed machines, which have none.
+        hours: Length of the soak test.
+    """
+
+    bench: Bench
+    store: LogbookStore | None
+    logbook: Logbook
+    workload: Workload
+    hours: float
+    seed: int
+
+    @property
+    def machine(self) -> Machine:
+        """The machine as its profile has it."""
+        return self.bench.machine
+
+    @cached_property
+    def standing(self) -> Standing:
+        """Belief after everything in profile and logbook."""
+        readings = [reading for trial in self.logbook.standing for reading in trial.readings]
+        return standing(
+            self.machine,
+            self.bench.rules,
+            self.logbook,
+            findings(self.machine, self.machine.current, readings),
+            hours=self.hours,
+            seed=self.seed,
+        )
+
+    @cached_property
+    def planner(self) -> Planner:
+        """The planner on top of that belief."""
+        events = event_tables(self.machine, self.workload)
+        return Planner(self.standing.outlook, self.bench.rules, events, faults=self.standing.fault_survival)
+
+    def plan(self, mode: Mode = "jump") -> Plan:
+        """The next trial."""
+        return self.planner.plan(self.standing.tried, mode)
+
+    def proven(self) -> ProvenView:
+        """The best settings so far as plain data."""
+        settings, gained, sure = self.planner.proven(self.standing.tried)
+        return ProvenView(plain(settings), round(gained, 6), round(sure, 6))
+
+
+def enter(question: Question, *, hours: float, workload: str | None = None) -> TrialRoom:
+    """The trial room of the machine that *question* names.
+
+    Raises:
+        InputError: if machine, rules, wishes or logbook are faulty.
+    """
+    bench = put_on_bench(question)
+    packed = packed_profile("machines", question.machine) is not None
+    store = None if packed else LogbookStore.beside(Path(question.machine))
+    logbook = Logbook(bench.machine.name) if store is None else store.read()
+    work = find_workload(bench.machine.rulebook, workload)
+    return TrialRoom(bench, store, logbook, work, hours, question.seed)
+
+
+def own_store(room: TrialRoom, name: str) -> LogbookStore:
+    """The machine's logbook, to write in.
+
+    Raises:
+        UsageError: if the machine is a packed example, which has no logbook.
+    """
+    if room.store is None:
+        raise UsageError(
+            f"{name} is a packed example and keeps no logbook; make a copy of your own first: "
+            f"waitwright new --from {name}"
+        )
+    return room.store
+
+
+def asked_settings(room: TrialRoom, sets: Sequence[str]) -> Settings:
+    """The settings that a record is about: the asked ones, else the trial last offered.
+
+    Raises:
+        UsageError: if nothing was asked and nothing is on offer.
+    """
+    if sets:
+        return room.bench.settings
+    pending = room.logbook.pending
+    if pending is None:
+        raise UsageError(
+            "no trial is on offer; run 'next' first, or tell the settings with --set OPTION=CHOICE"
+        )
+    return dict(pending.settings)

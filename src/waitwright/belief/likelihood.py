@@ -1,0 +1,97 @@
+"""How likely the outcome of a trial is in each draw: from outcome, time and symptoms.
+
+Causes compete: each strikes at its own rate.  A machine is stable for *hours* with probability
+``exp(-sum of rates x hours)``.  A failure after *hours* has the density ``sum of rates x exp(-sum x
+hours)``, of which each cause has the share of its rate; a symptom weighs each share by how likely that
+cause shows it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import log
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from waitwright.belief.cloud import Cloud
+from waitwright.ids import ChoiceId, OptionId
+from waitwright.rulebook.domain import SYMPTOMS, Symptom
+
+Floats = NDArray[np.float64]
+
+UNEXPLAINED_PER_HOUR = 1e-3
+"""Failures per hour that no rule and no suspect accounts for; keeps belief from ruling out everything."""
+
+FASTEST_PER_HOUR = 60.0
+"""Nobody tells a failure within a second from one within a minute."""
+
+
+class Cause(Protocol):
+    """Something that may stop the machine."""
+
+    def log_rate(self, cloud: Cloud) -> Floats:
+        """Natural logarithm of its failure rate per hour in each draw."""
+
+    def blame(self, symptom: Symptom) -> float:
+        """Chance that its failures show as *symptom*."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a trial showed.
+
+    Attributes:
+        hours: How long it ran (stable), or after how long it failed; None where a failure's time is
+            unknown, then it came within ``soak`` hours.
+    """
+
+    settings: Mapping[OptionId, ChoiceId]
+    stable: bool
+    symptoms: tuple[Symptom, ...] = ()
+    hours: float | None = None
+    soak: float = 4.0
+
+
+class TrialLikelihood:
+    """Natural logarithm of the likelihood of all trials together, for any cloud of the same unknowns.
+
+    A cause that several trials share (most are) is priced once.
+    """
+
+    def __init__(self, trials: Sequence[tuple[Outcome, Sequence[Cause]]]) -> None:
+        """Pair every outcome with what could have stopped the machine in it."""
+        places: dict[Cause, int] = {}
+        self._trials = []
+        for outcome, causes in trials:
+            used = np.array([places.setdefault(cause, len(places)) for cause in causes], dtype=np.intp)
+            blames = np.array([_blame(cause, outcome.symptoms) for cause in causes])
+            self._trials.append((outcome, used, blames))
+        self._causes = tuple(places)
+
+    def __call__(self, cloud: Cloud) -> Floats:
+        """The logarithm in each draw, up to a constant."""
+        logs = np.zeros(cloud.draws)
+        if not self._causes:
+            return logs
+        rates = np.exp([cause.log_rate(cloud) for cause in self._causes]).clip(max=FASTEST_PER_HOUR)
+        for outcome, used, blames in self._trials:
+            total = rates[used].sum(axis=0) + UNEXPLAINED_PER_HOUR
+            if outcome.stable:
+                logs -= (outcome.soak if outcome.hours is None else outcome.hours) * total
+                continue
+            blamed = blames @ rates[used] + UNEXPLAINED_PER_HOUR * _blame(None, outcome.symptoms)
+            if outcome.hours is None:
+                logs += np.log(blamed / total) + np.log(-np.expm1(-outcome.soak * total))
+            else:
+                logs += np.log(blamed) - outcome.hours * total
+        return logs
+
+
+def _blame(cause: Cause | None, symptoms: Sequence[Symptom]) -> float:
+    """Chance of all reported symptoms under *cause*; even odds for what nothing explains."""
+    return float(
+        np.exp(sum(log(1 / len(SYMPTOMS) if cause is None else cause.blame(one)) for one in symptoms))
+    )

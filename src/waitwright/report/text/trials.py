@@ -1,0 +1,151 @@
+"""``next``, ``record`` and ``suspect`` as text for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.console import Console
+from rich.markup import escape
+from rich.padding import Padding
+from rich.table import Table
+
+from waitwright.explain.figures import chance, plain, several, signed_percent
+from waitwright.report.trial_views import (
+    NextView,
+    ProvenView,
+    QueuedView,
+    RecordView,
+    SuspectsView,
+    SuspectView,
+    TestView,
+    TrialView,
+)
+from waitwright.report.views import CautionView
+
+_LIKELY = 0.02
+
+
+def show_next(view: NextView, console: Console) -> None:
+    """The trial to make, with all that a person at the bench needs."""
+    console.print(f"[bold]{escape(view.title)}[/]  ({escape(view.machine)})")
+    for lesson in view.lessons:
+        console.print(escape(lesson))
+    if view.trial is None:
+        console.print()
+        console.print(f"[bold]{escape(view.advice)}[/]")
+        console.print(_proven(view.proven))
+    else:
+        _trial(view, view.trial, console)
+    if view.queue:
+        console.print()
+        console.print("[bold]After that, perhaps[/]")
+        for queued in view.queue:
+            console.print(Padding(_queued(queued), (0, 0, 0, 2)))
+    _cautions(view.cautions, console)
+
+
+def _trial(view: NextView, trial: TrialView, console: Console) -> None:
+    console.print()
+    console.print(
+        f"[bold]Trial {trial.id}:  {signed_percent(trial.gain)}[/] over the settings of the profile, "
+        f"odds {chance(trial.odds)}"
+    )
+    console.print(escape(trial.reason))
+    console.print()
+    console.print("[bold]Enter[/] (changed lines carry an arrow)")
+    changed = {change.option: change for change in trial.changes}
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=False)
+    for setting in trial.settings:
+        change = changed.get(setting.option)
+        jumper = " (jumper)" if setting.kind == "jumper" else ""
+        label, choice = escape(setting.label) + jumper, escape(setting.choice_label)
+        if change is None:
+            table.add_row("  ", label, choice)
+        else:
+            table.add_row(
+                "->", f"[bold]{label}[/]", f"[bold]{choice}[/]  (was {escape(change.origin_label)})"
+            )
+    console.print(table)
+    _list("Soak test", trial.soak, console)
+    _list("Watch for", trial.watch, console)
+    _list("If it does not start", trial.recover, console)
+    console.print()
+    if view.kept:
+        console.print(
+            f"Then: waitwright record {escape(view.machine)} stable, or failed --symptom hang --hours 0.5"
+        )
+    else:
+        console.print(
+            "A packed example keeps no logbook. For trials of your own: "
+            f"waitwright new --from {escape(view.machine)}"
+        )
+    console.print(_proven(view.proven))
+
+
+def _proven(proven: ProvenView) -> str:
+    return (
+        f"Proven so far: {signed_percent(proven.gain)}, would pass another soak with {chance(proven.sure)}."
+    )
+
+
+def _queued(queued: QueuedView) -> str:
+    steps = "; ".join(f"{escape(c.label)}: {escape(c.goal_label)}" for c in queued.changes)
+    return f"{signed_percent(queued.gain)}, odds {chance(queued.odds)}: {steps}"
+
+
+def show_record(view: RecordView, console: Console) -> None:
+    """What was written down, and what it taught."""
+    what = f"Trial {view.trial}" if view.trial is not None else "Readings"
+    console.print(f"{what} {escape(view.outcome)}; logbook {escape(view.logbook)}")
+    for line in view.warnings:
+        console.print(f"[yellow]Note:[/] {escape(line)}")
+    for lesson in view.lessons:
+        console.print(escape(lesson))
+    console.print(_proven(view.proven))
+
+
+def show_suspects(view: SuspectsView, console: Console) -> None:
+    """Suspects by odds, and the measurement to make."""
+    console.print(f"[bold]{escape(view.title)}[/]  ({escape(view.machine)})")
+    console.print(f"Nothing beside timing is the matter with {chance(view.timing_odds)}.")
+    for lesson in view.lessons:
+        console.print(escape(lesson))
+    console.print()
+    likely = [one for one in view.suspects if one.odds >= _LIKELY]
+    for one in likely:
+        _suspect(one, console)
+    rest = len(view.suspects) - len(likely)
+    if rest:
+        console.print(f"{several(rest, 'suspect')} below {chance(_LIKELY)} not shown; --json has all.")
+    if view.next_test is not None and view.next_test.bits > 0:
+        _test("Measure next", view.next_test, console)
+    _cautions(view.cautions, console)
+
+
+def _suspect(one: SuspectView, console: Console) -> None:
+    console.print(
+        f"[bold]{chance(one.odds)}[/]  {escape(one.title)}  (was {chance(one.prior)} before any trial)"
+    )
+    for line in one.evidence:
+        console.print(Padding(escape(line), (0, 0, 0, 4)))
+
+
+def _test(heading: str, test: TestView, console: Console) -> None:
+    console.print()
+    console.print(f"[bold]{heading}:[/] {escape(test.title)} (about {plain(test.minutes, 0)} minutes)")
+    console.print(Padding(escape(test.how), (0, 0, 0, 4)))
+    for band in test.bands:
+        console.print(Padding(f"- {escape(band)}", (0, 0, 0, 4)))
+    console.print(Padding(f"Record it: {escape(test.record)}", (0, 0, 0, 4)))
+
+
+def _list(title: str, lines: Sequence[str], console: Console) -> None:
+    console.print()
+    console.print(f"[bold]{title}[/]")
+    for line in lines:
+        console.print(Padding(f"- {escape(line)}", (0, 0, 0, 2)))
+
+
+def _cautions(cautions: Sequence[CautionView], console: Console) -> None:
+    if cautions:
+        _list("Take care", [caution.text for caution in cautions], console)
