@@ -52,9 +52,8 @@ def _budget(rule: BudgetView, notes: Footnotes) -> Iterator[str]:
     if rule.margin_ns is None:
         yield "margin unknown: a figure is missing"
         return
-    yield f"{'':{_NAME}}{'':{2}}{_ns(abs(rule.margin_ns)):>{_TIME}}  " + (
-        "missing" if rule.margin_ns < 0 else "to spare"
-    )
+    state = "missing" if rule.margin_ns < 0 else "to spare"
+    yield f"{'':<{_NAME}}  {_ns(abs(rule.margin_ns)):>{_TIME}}  {state}"
     yield from drawing(rule)
 
 
@@ -73,18 +72,18 @@ def drawing(rule: BudgetView) -> Iterator[str]:
     Missing time shows as ``!`` behind what there is, spare time as ``.`` behind what is needed; either
     takes at least one column where it exists.
     """
-    available, delays = rule.available_ns or 0.0, [line.ns or 0.0 for line in rule.delays]
-    spent = sum(delays)
+    available, spent, margin = rule.available_ns or 0.0, rule.spent_ns or 0.0, rule.margin_ns or 0.0
     longest = max(available, spent)
     if longest <= 0:
         return
-    there, used = round(available * BAR / longest), round(spent * BAR / longest)
-    if available < spent:
-        there = min(there, BAR - 1)
-    elif spent < available:
-        used = min(used, BAR - 1)
+    there = used = BAR
+    if margin < 0:
+        there = min(round(available * BAR / longest), BAR - 1)
+    elif margin > 0:
+        used = min(round(spent * BAR / longest), BAR - 1)
+    delays = _letters([line.ns or 0.0 for line in rule.delays], used)
     yield f"{'has':<{_NAME}}|{'=' * there:!<{BAR}}| {_ns(rule.available_ns)}"
-    yield f"{'needs':<{_NAME}}|{_letters(delays, used):.<{BAR}}| {_ns(rule.spent_ns)}"
+    yield f"{'needs':<{_NAME}}|{delays:.<{BAR}}| {_ns(rule.spent_ns)}"
 
 
 def _letters(delays: Sequence[float], width: int) -> str:
