@@ -1,0 +1,1 @@
+"""Speed: the packed events and workloads against published measurements and common practice."""
