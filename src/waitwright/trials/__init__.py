@@ -1,0 +1,1 @@
+"""Trials: the logbook of what was tried, and how it is kept."""
