@@ -11,10 +11,14 @@ from typing import Any
 from hypothesis import strategies as st
 
 from waitwright._resources import packed_names
-from waitwright.api.opening import open_machine
+from waitwright.api.check import check
+from waitwright.api.opening import Question, open_machine
+from waitwright.api.rank import Wish, rank
+from waitwright.api.why import why
 from waitwright.expr import parse
 from waitwright.ids import OptionId, PartId, Settings, SlotId
 from waitwright.machine import Machine, build_machine
+from waitwright.report.views import CheckView, RankView, WhyView
 from waitwright.rulebook.domain import Part, Rulebook
 from waitwright.rulebook.load import load_rulebook
 from waitwright.rulebook.profiles import Automatic, BoardProfile, FitDef
@@ -87,3 +91,24 @@ def named(machine: Machine, **changes: str) -> Settings:
         option = by_id[name.replace("_", "-")]
         chosen[OptionId(option.id)] = next(choice.id for choice in option.choices if choice.id == choice_id)
     return machine.settings_with(chosen)
+
+
+# Answers that several tests look at; each is worked out once in a process.
+
+
+@cache
+def checked(name: str, *sets: str) -> CheckView:
+    """Answer of ``check``."""
+    return check(Question(name, sets=sets))
+
+
+@cache
+def explained(name: str, *sets: str) -> WhyView:
+    """Answer of ``why``."""
+    return why(Question(name, sets=sets))
+
+
+@cache
+def ranked(name: str, rated: bool = True) -> RankView:
+    """Answer of ``rank``: three proposals, by odds with the trade-off of speed against odds."""
+    return rank(Question(name), Wish(rated=rated, top=3, curve=not rated))

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.workshop import MACHINES, NEW, OLD, packed
+from tests.workshop import MACHINES, NEW, OLD, checked, explained, packed, ranked
 
 from waitwright.api.check import check
 from waitwright.api.opening import Question
 from waitwright.api.rank import Wish, rank
 from waitwright.api.rules import KINDS, list_rules, show_rule, validate_rules
 from waitwright.api.why import why
+from waitwright.cli.common import View
 from waitwright.errors import InputError, UsageError
 
 FAST = ("cache-read=2-1-1-1", "refresh-hidden=on")
@@ -54,18 +55,16 @@ RULE = {"id", "kind", "title", "source", "basis", "detail"}
 
 @cache
 def answer(command: str, name: str = OLD, sets: tuple[str, ...] = ()) -> dict[str, Any]:
-    """The answer of a command as JSON would carry it."""
-    question = Question(name, sets=sets)
-    views: dict[str, Any] = {
-        "check": lambda: check(question),
-        "rated": lambda: rank(question, Wish(rated=True, top=3)),
-        "rank": lambda: rank(question, Wish(top=2, curve=True)),
-        "why": lambda: why(question),
+    """The answer of a command as JSON carries it."""
+    views: dict[str, Callable[[], View]] = {
+        "check": lambda: checked(name, *sets),
+        "rated": lambda: ranked(name),
+        "rank": lambda: ranked(name, rated=False),
+        "why": lambda: explained(name, *sets),
         "list": list_rules,
         "validate": validate_rules,
     }
-    text = json.dumps(views[command]().to_dict(), allow_nan=False)
-    found: dict[str, Any] = json.loads(text)
+    found: dict[str, Any] = json.loads(json.dumps(views[command]().to_dict(), allow_nan=False))
     return found
 
 

@@ -5,20 +5,17 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import replace
-from functools import cache
 
 import pytest
-from tests.workshop import MACHINES, NEW, OLD, named, packed
+from tests.workshop import MACHINES, NEW, OLD, named, packed, ranked
 
-from waitwright.api.opening import Question
-from waitwright.api.rank import Wish, rank
 from waitwright.belief.outlook import outlook
 from waitwright.explain.figures import percent
 from waitwright.explain.reasons import Block, Change, Kept, Reasoner
 from waitwright.explain.sentences import change_sentence, kept_sentence
 from waitwright.ids import Settings
 from waitwright.machine import Machine
-from waitwright.report.views import ChangeView, RankView, ResultView
+from waitwright.report.views import ChangeView, ResultView
 from waitwright.rulebook.profiles import OptionDef
 from waitwright.timing.margins import BudgetMargin, LimitMargin, margins
 from waitwright.units import words
@@ -33,12 +30,6 @@ STOPPED = re.compile(
     r"'([^']+(?:'s [^']+)*)'(?: \(and (\d+) more\))?\."
 )
 BROKEN = re.compile(r"(?:No further: '|Staying at ')(.+?)' would break a rule: (.+)\.$")
-
-
-@cache
-def ranking(name: str, rated: bool = True) -> RankView:
-    """The proposals for a packed machine."""
-    return rank(Question(name), Wish(rated=rated, top=3))
 
 
 def settings_of(machine: Machine, result: ResultView) -> Settings:
@@ -65,7 +56,7 @@ def told(margin: BudgetMargin) -> str:
 def all_changes(rated: bool) -> Iterator[tuple[str, ResultView, ChangeView]]:
     """Every change of every proposal for both machines."""
     for name in MACHINES:
-        for result in ranking(name, rated).results:
+        for result in ranked(name, rated).results:
             for change in result.changes:
                 yield name, result, change
 
@@ -74,7 +65,7 @@ def all_changes(rated: bool) -> Iterator[tuple[str, ResultView, ChangeView]]:
 def test_shares_of_a_proposal_add_up(rated: bool) -> None:
     """The shares of all changes make up the gain, largest first, and each reason begins with its share."""
     for name in MACHINES:
-        for result in ranking(name, rated).results:
+        for result in ranked(name, rated).results:
             shares = [change.share for change in result.changes]
             assert sum(shares) == pytest.approx(result.gain, abs=1e-5)
             assert shares == sorted(shares, reverse=True)
@@ -122,7 +113,7 @@ def sentences(rated: bool) -> Iterator[tuple[str, ResultView, OptionDef, str]]:
     for name, result, change in all_changes(rated):
         yield name, result, next(o for o in packed(name)[0].options if o.id == change.option), change.reason
     for name in MACHINES:
-        for result in ranking(name, rated).results:
+        for result in ranked(name, rated).results:
             for reason in result.reasons:
                 option = next(
                     o for o in packed(name)[0].options if reason.startswith(f"{o.label} stays at '")
@@ -174,7 +165,7 @@ def test_rules_that_are_named_as_broken_are_broken() -> None:
 def test_odds_in_reasons_are_those_of_the_outlook() -> None:
     """Where odds decide, what is too risky is told with the odds of the whole and of its weakest rule."""
     machine, rules = packed(NEW)
-    (first, *_) = ranking(NEW, rated=False).results
+    (first, *_) = ranked(NEW, rated=False).results
     reason = next(text for text in first.reasons if text.startswith("Host clock stays"))
 
     assert re.search(r"'40 MHz' would leave odds of \d+ %: '.+' is .+ short by data sheet", reason)
@@ -191,7 +182,7 @@ def test_nothing_is_said_of_options_that_could_not_be_faster() -> None:
     for name in MACHINES:
         machine, rules = packed(name)
         pricer = Pricer(machine, event_tables(machine, machine.rulebook.workloads["integer"]))
-        for result in ranking(name).results:
+        for result in ranked(name).results:
             chosen = settings_of(machine, result)
             for kept in Reasoner(machine, rules, pricer).kept(chosen):
                 assert chosen[kept.option.id] == machine.current[kept.option.id]
@@ -203,7 +194,7 @@ def test_tightest_are_the_least_margins() -> None:
     """The budgets listed under a proposal are those with the least time left, advice left out."""
     for name in MACHINES:
         machine, _ = packed(name)
-        for result in ranking(name).results:
+        for result in ranked(name).results:
             known = budgets(name, settings_of(machine, result)).values()
             least = sorted(m.margin for m in known if m.margin is not None)[:3]
             assert [round(1000 * tight.margin_ns) for tight in result.tightest] == [round(m) for m in least]

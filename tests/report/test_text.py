@@ -4,26 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from functools import cache
 from io import StringIO
 from typing import Any
 
 import pytest
 from rich.console import Console
-from tests.workshop import MACHINES, NEW, OLD
+from tests.workshop import MACHINES, NEW, OLD, checked, explained, ranked
 
-from waitwright.api.check import check
 from waitwright.api.opening import Question
 from waitwright.api.rank import Wish, rank
 from waitwright.api.rules import list_rules, show_rule, validate_rules
-from waitwright.api.why import why
 from waitwright.explain.figures import chance, measured, signed_percent
 from waitwright.report.margin_view import BudgetView, RuleMargin
 from waitwright.report.text.check import show_check
 from waitwright.report.text.rank import show_rank
 from waitwright.report.text.rules import show_findings, show_full, show_list
 from waitwright.report.text.why import show_why
-from waitwright.report.views import CautionView, CheckView, RankView, RulesView, RuleView, WhyView
+from waitwright.report.views import CautionView, CheckView, RulesView, RuleView
 
 FAST = ("cache-read=2-1-1-1", "ras-to-cas=1.5", "refresh-hidden=on")
 
@@ -38,24 +35,6 @@ def text(show: Callable[[Any, Console], None], view: Any, width: int = 80) -> st
 def flat(shown: str) -> str:
     """Text without its line breaks."""
     return " ".join(shown.split())
-
-
-@cache
-def checked(name: str, *sets: str) -> CheckView:
-    """Answer of ``check``."""
-    return check(Question(name, sets=sets))
-
-
-@cache
-def explained(name: str, *sets: str) -> WhyView:
-    """Answer of ``why``."""
-    return why(Question(name, sets=sets))
-
-
-@cache
-def ranked(name: str, rated: bool = True, fix: tuple[str, ...] = ()) -> RankView:
-    """Answer of ``rank``."""
-    return rank(Question(name), Wish(rated=rated, top=3, fix=fix, curve=not rated))
 
 
 def every_text(width: int) -> list[str]:
@@ -276,7 +255,7 @@ def test_rank_tells_the_others_by_their_difference(name: str, rated: bool) -> No
 def test_rank_with_nothing_to_change() -> None:
     """Where the settings now are the best, that is said."""
     options = tuple(checked(OLD).to_dict()["settings"])
-    shown = text(show_rank, ranked(OLD, fix=options))
+    shown = text(show_rank, rank(Question(OLD), Wish(rated=True, fix=options)))
 
     assert "1. the settings now: nothing to change" in shown
     assert "2." not in shown
