@@ -7,7 +7,7 @@ from datetime import datetime, timedelta, timezone, tzinfo
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 
 from waitwright.errors import UsageError
 from waitwright.ids import ChoiceId, OptionId
@@ -101,6 +101,7 @@ def test_undo_marks_only() -> None:
         withdraw(withdraw(twice))
 
 
+@settings(max_examples=30)
 @given(logbooks())
 def test_undo_keeps_everything(logbook: Logbook) -> None:
     """Of any logbook, withdrawing loses no trial and takes exactly the last standing one out of account."""
