@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -147,3 +148,18 @@ def test_changes_over_the_current_settings() -> None:
 
     assert changed == {**before, option.id: option.choices[0].id}
     assert dict(machine.current) == before
+
+
+@given(data=st.data())
+def test_what_is_computed_from_a_part_follows_the_part(data: st.DataObject) -> None:
+    """With one module's facts in front, a fact computed from them is that module's."""
+    machine, _ = packed(data.draw(st.sampled_from(MACHINES)))
+    member = data.draw(st.sampled_from(machine.members["dram"]))
+    slower = replace(member, facts={**member.facts, "dram.refresh_row_time": 125_000_000})
+    facts = FactTable(machine, machine.current)
+    name = "refresh_row_limit"
+
+    assert facts(name) != 125_000_000
+    assert facts.under(slower)(name) == facts.under(member).under(slower)(name) == 125_000_000
+    assert float(VectorFacts(machine, (), slower)(name)) == 125_000_000
+    assert facts.under(slower)("host_period") == facts("host_period")

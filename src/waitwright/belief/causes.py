@@ -19,7 +19,8 @@ from waitwright.belief.latents import SURROUNDINGS, Latents, ability_name, delay
 from waitwright.expr import Value
 from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import FactTable, Machine, Member
-from waitwright.rulebook.domain import SYMPTOMS, Budget, Limit, Symptom, Term
+from waitwright.machine.facts import OverlaidFacts
+from waitwright.rulebook.domain import SYMPTOMS, Budget, Limit, Symptom
 from waitwright.timing.bind import Bound, BoundRules
 
 Floats = NDArray[np.float64]
@@ -68,24 +69,42 @@ class DelayCause:
 
 
 @dataclass(frozen=True, slots=True)
+class Rated:
+    """A rating that a part bears: the unknown's place, and what is asked of it against the rating."""
+
+    place: int
+    value: float
+    rating: float
+
+
+@dataclass(frozen=True, slots=True)
 class AbilityCause:
-    """A limit that could be overstepped; without ``parts`` its rating does not vary."""
+    """A limit that could be overstepped.
+
+    Attributes:
+        held: Whether the rating is kept as it stands; decides where no part bears it.
+        upper: True where the value must not exceed the rating, False where it must reach it.
+        parts: The parts that bear the rating, each with its own.
+    """
 
     rule: str
     symptoms: tuple[Symptom, ...]
-    value: float
-    rating: float
+    held: bool
     upper: bool
-    parts: tuple[int, ...]
+    parts: tuple[Rated, ...]
 
     def log_rate(self, cloud: Cloud) -> Floats:
         """As :meth:`DelayCause.log_rate`."""
         if not self.parts:
-            held = self.value <= self.rating if self.upper else self.value >= self.rating
-            return np.full(cloud.draws, _NEVER if held else _AT_ONCE)
-        ability = np.minimum.reduce([cloud.factors[:, place] for place in self.parts])
-        over = self.rating * ability - self.value if self.upper else self.value - self.rating / ability
-        return log_rate(over / max(abs(self.rating), 1e-300), STEEPNESS_SHARE)
+            return np.full(cloud.draws, _NEVER if self.held else _AT_ONCE)
+        shares = []
+        for part in self.parts:
+            ability = cloud.factors[:, part.place]
+            distance = (
+                part.rating * ability - part.value if self.upper else part.value - part.rating / ability
+            )
+            shares.append(distance / max(abs(part.rating), 1e-300))
+        return log_rate(np.minimum.reduce(shares), STEEPNESS_SHARE)
 
     def blame(self, symptom: Symptom) -> float:
         """As :meth:`DelayCause.blame`."""
@@ -126,11 +145,14 @@ def _delays(
         fixed, delays, known = 0.0, [], True
         for sign, terms in ((1.0, bound.rule.available), (-1.0, bound.rule.spend)):
             for term in terms:
-                if term.when is not None and view.value(term.when) is False:
+                counts = True if term.when is None else view.value(term.when)
+                if counts is False:
                     continue
                 members = _members(machine, bound, term.part) if sign < 0 else ()
-                times = [_time(facts, bound, term, member) for member in members or (None,)]
-                if any(time is None for time in times):
+                times = [
+                    _number(_view(facts, bound, member).value(term.time)) for member in members or (None,)
+                ]
+                if counts is None or any(time is None for time in times):
                     known = False
                 elif members:
                     named = [delay_name(one.item.slot, one.item.part.id) for one in members]
@@ -152,10 +174,15 @@ def _abilities(
         value, rating = _number(view.value(bound.rule.quantity)), _number(view.value(bound.rule.rating))
         if value is None or rating is None:
             continue
-        members = _members(machine, bound, bound.rule.part)
-        parts = tuple(places[ability_name(one.item.slot, one.item.part.id)] for one in members)
         upper = bound.rule.sense == "at most"
-        yield AbilityCause(bound.id, bound.rule.symptoms, value, rating, upper, parts)
+        parts = []
+        for member in _members(machine, bound, bound.rule.part):
+            own = _view(facts, bound, member)
+            asked, borne = _number(own.value(bound.rule.quantity)), _number(own.value(bound.rule.rating))
+            place = places[ability_name(member.item.slot, member.item.part.id)]
+            parts.append(Rated(place, value if asked is None else asked, rating if borne is None else borne))
+        held = value <= rating if upper else value >= rating
+        yield AbilityCause(bound.id, bound.rule.symptoms, held, upper, tuple(parts))
 
 
 def _members(machine: Machine, bound: Bound[Budget] | Bound[Limit], role: str) -> tuple[Member, ...]:
@@ -164,14 +191,11 @@ def _members(machine: Machine, bound: Bound[Budget] | Bound[Limit], role: str) -
     return machine.members.get(role, ()) if role else ()
 
 
-def _time(facts: FactTable, bound: Bound[Budget], term: Term, member: Member | None) -> float | None:
-    """A term's picoseconds as *member* has it; the part that the rule applies to keeps its own facts."""
-    view = facts.under(bound.member)
-    if member is None or member is bound.member:
-        return _number(view.value(term.time))
-    if bound.member is None:
-        return _number(facts.under(member).value(term.time))
-    return _number(facts.under(member).under(bound.member).value(term.time))
+def _view(
+    facts: FactTable, bound: Bound[Budget] | Bound[Limit], member: Member | None
+) -> FactTable | OverlaidFacts:
+    """The facts as *member* has them; the part that the rule applies to keeps its own."""
+    return facts.under(member).under(bound.member)
 
 
 def _number(value: Value) -> float | None:

@@ -60,7 +60,7 @@ def outlook(
         only: The one combination that will be asked about; nothing else is tabulated, which saves most
             of the time.
     """
-    cloud = with_profile_evidence(machine, rules, prior_cloud(machine, seed=seed))
+    cloud = with_profile_evidence(machine, rules, prior_cloud(machine, seed=seed), seed=seed)
     if only is not None:
         machine, rules = replace(machine, current=only), pinned(rules)
     return Outlook(machine, cloud, hours, survivals(machine, rules, cloud, hours=hours))

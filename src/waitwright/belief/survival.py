@@ -116,7 +116,7 @@ def limit_survival(machine: Machine, bound: Bound[Limit], cloud: Cloud, *, hours
     """
     table = limit_table(machine, bound)
     members = _members(machine, bound, bound.rule.part)
-    if not table.applies.any():
+    if not table.applies.any() or not (members or table.short.any()):
         return _never(bound, table.applies.shape, cloud)
     if not members:
         draws = np.stack([np.ones(cloud.draws), np.zeros(cloud.draws)]).astype(np.float32)

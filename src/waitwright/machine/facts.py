@@ -17,10 +17,10 @@ class FactTable:
     Calling the table with a fact name gives its exact value in base units, or None when it is unknown.
     """
 
-    __slots__ = ("_cache", "_chosen", "_machine")
+    __slots__ = ("_cache", "_chosen", "machine")
 
     def __init__(self, machine: Machine, settings: Mapping[OptionId, ChoiceId]) -> None:
-        self._machine = machine
+        self.machine = machine
         self._cache: dict[str, Value] = dict(machine.constants)
         self._chosen: dict[str, Scalar] = {}
         for option in machine.options:
@@ -36,7 +36,7 @@ class FactTable:
             return value
 
     def _find(self, name: str) -> Value:
-        definition = self._machine.definitions.get(name)
+        definition = self.machine.definitions.get(name)
         if definition is not None:
             return evaluate(definition, self)
         return self._chosen.get(name.removeprefix(OWN_PREFIX))
@@ -51,17 +51,31 @@ class FactTable:
 
 
 class OverlaidFacts:
-    """A :class:`FactTable` in which one role means one part: its facts go before those of the machine."""
+    """A :class:`FactTable` in which one role means one part: its facts go before those of the machine.
 
-    __slots__ = ("_base", "_facts")
+    So do the facts that are computed from them.
+    """
 
-    def __init__(self, base: FactTable, member: Member) -> None:
+    __slots__ = ("_base", "_cache", "_facts", "machine")
+
+    def __init__(self, base: FactTable | OverlaidFacts, member: Member) -> None:
         self._base = base
         self._facts = member.facts
+        self._cache: dict[str, Value] = dict(member.facts)
+        self.machine: Machine = base.machine
+
+    def under(self, member: Member | None) -> OverlaidFacts:
+        """These facts with another part's in front."""
+        return self if member is None else OverlaidFacts(self, member)
 
     def __call__(self, name: str) -> Value:
         """The value of fact *name*, the part's own first."""
-        return self._facts[name] if name in self._facts else self._base(name)
+        if name in self._cache:
+            return self._cache[name]
+        if self.machine.names_behind(name).isdisjoint(self._facts):
+            return self._base(name)
+        value = self._cache[name] = evaluate(self.machine.definitions[name], self)
+        return value
 
     def value(self, expression: Expression) -> Value:
         """The value of *expression* here."""
