@@ -174,3 +174,16 @@ def test_upgrade_cpu_lies_between_386_and_486(shop: Shop) -> None:
     )
     for work in map(shop.work, ("integer", "build", "desktop")):
         assert time(full, work) < time(upgrade, work) < time(plain, work)
+
+
+def test_16_bit_bus_costs_a_386_its_second_halves(shop: Shop) -> None:
+    """A 386SX is slower than a 386DX of its clock, most where reads fill the bus."""
+    machine = shop.machine("tollgate-386dx33")
+    socket = replace(slot_of(machine, "cpu"), accepts=())
+    narrow = rebuilt(machine, {}, slots=[socket], fit={"cpu": one("386sx-33")})
+    slower = {
+        name: float(time(narrow, shop.work(name)) / time(machine, shop.work(name)))
+        for name in ("integer", "build", "float")
+    }
+
+    assert 2 > slower["integer"] > slower["build"] > slower["float"] > 1
