@@ -219,7 +219,7 @@ symptoms = ["memory-error"]
 """,
 }
 
-CLOCKS = ("17", "20", "25", "28", "30", "32", "33", "34", "36", "38", "40", "42")
+CLOCKS = ("17", "20", "25", "28", "30", "32", "33", "34", "36", "38", "40", "42", "66")
 """Choices of the one option: the host clock in MHz."""
 
 _BOARD = """
