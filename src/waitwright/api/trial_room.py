@@ -18,6 +18,7 @@ from waitwright.rulebook.domain import Workload
 from waitwright.trials.logbook import Logbook
 from waitwright.trials.measuring import findings
 from waitwright.trials.planner import Mode, Plan, Planner
+from waitwright.trials.shortlist import Shortlist
 from waitwright.trials.standing import Standing, standing
 from waitwright.trials.store import LogbookStore
 from waitwright.workload.model import event_tables
@@ -61,7 +62,8 @@ class TrialRoom:
     def planner(self) -> Planner:
         """The planner on top of that belief."""
         events = event_tables(self.machine, self.workload)
-        return Planner(self.standing.outlook, self.bench.rules, events, faults=self.standing.fault_survival)
+        shortlist = Shortlist(self.machine, self.bench.rules, events, hours=self.hours)
+        return Planner(self.standing.outlook, shortlist, events, faults=self.standing.fault_survival)
 
     def plan(self, mode: Mode = "jump") -> Plan:
         """The next trial."""

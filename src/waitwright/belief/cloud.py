@@ -65,3 +65,8 @@ def cloud_at(latents: Latents, z: NDArray[np.float64], weights: NDArray[np.float
     sigmas = np.array([latent.sigma for latent in latents.items])
     # One unknown is asked for at a time, over all draws: keep these together.
     return Cloud(latents, z, np.asfortranarray(np.exp(means + sigmas * z)), weights)
+
+
+def widened(cloud: Cloud, share: float) -> Cloud:
+    """The cloud with every draw *share* times as far from the middle."""
+    return cloud_at(cloud.latents, share * cloud.z, cloud.weights)

@@ -117,7 +117,7 @@ class BestFirst:
         observer: SearchObserver | None = None,
     ) -> None:
         self._structure = structure
-        self._problem = _with_hopeless_excluded(structure.problem, level.odds)
+        self._problem = without_hopeless(structure.problem, level.odds)
         self._level = level
         self._budget = budget
         self._observer = observer or SearchObserver()
@@ -285,7 +285,7 @@ def _cost(branch: _Branch, picks: tuple[int, ...]) -> int:
     return branch.base_cost + decided
 
 
-def _with_hopeless_excluded(problem: Problem, odds: float) -> Problem:
+def without_hopeless(problem: Problem, odds: float) -> Problem:
     """Combinations that one rule alone already puts below *odds* become illegal: survival only falls."""
     if problem.weights is None or odds <= 0:
         return problem

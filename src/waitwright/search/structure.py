@@ -46,12 +46,7 @@ class Structure:
 
 def take_apart(problem: Problem) -> Structure:
     """Trim all tables, choose the conditioning variables and split the rest into groups."""
-    trimmed = replace(
-        problem,
-        constraints=tuple(_trim_constraints(problem.constraints)),
-        costs=tuple(_trim_costs(problem.costs)),
-        survivals=tuple(_trim_survivals(problem.survivals)),
-    )
+    trimmed = trim(problem)
     sizes = [variable.size for variable in problem.variables]
     scopes = [frozenset(table.scope) for table in trimmed.tables]
     touched = sorted(frozenset().union(*scopes))
@@ -60,6 +55,16 @@ def take_apart(problem: Problem) -> Structure:
     groups = components([v for v in touched if v not in conditions], scopes)
     free = tuple(index for index in range(len(sizes)) if index not in touched)
     return Structure(tuple(sorted(conditions)), groups, free, trimmed)
+
+
+def trim(problem: Problem) -> Problem:
+    """The problem with each table's scope cut down to the variables that it really depends on."""
+    return replace(
+        problem,
+        constraints=tuple(_trim_constraints(problem.constraints)),
+        costs=tuple(_trim_costs(problem.costs)),
+        survivals=tuple(_trim_survivals(problem.survivals)),
+    )
 
 
 def _needed_axes(array: NDArray[_Scalar]) -> tuple[int, ...]:

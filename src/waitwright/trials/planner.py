@@ -17,10 +17,9 @@ from waitwright.belief.evidence import log_survival
 from waitwright.belief.outlook import Outlook
 from waitwright.ids import ChoiceId, OptionId, Settings
 from waitwright.machine import Machine
-from waitwright.search.compile import choice_numbers, compile_likely, settings_of
-from waitwright.search.problem import Problem
-from waitwright.search.topk import fastest, frontier
-from waitwright.timing.bind import BoundRules
+from waitwright.search.compile import choice_numbers
+from waitwright.trials.lookahead import SOUND, worth
+from waitwright.trials.shortlist import Shortlist
 from waitwright.workload.gain import Pricer, gain
 from waitwright.workload.model import EventTable
 
@@ -28,18 +27,11 @@ Mode = Literal["jump", "single"]
 Floats = NDArray[np.float64]
 Choices = Mapping[OptionId, ChoiceId]
 
-SOUND = 0.95
-"""Settings count as sound when they would pass another soak test with at least this probability."""
-
 SURE = 0.98
 """How sure one has to be that settings are sound before they are called proven for good."""
 
 WORTH_A_TRIAL = 0.002
 """Expected gain in speed below which no further trial is offered."""
-
-_LEVELS = (0.5, 0.8, 0.9, 0.95, 0.98)
-_LEAST_ODDS = 0.05
-_EACH_LEVEL = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +88,7 @@ class Planner:
     def __init__(
         self,
         outlook: Outlook,
-        rules: BoundRules,
+        shortlist: Shortlist,
         events: Sequence[EventTable],
         *,
         faults: Callable[[Choices], Floats] | None = None,
@@ -109,14 +101,14 @@ class Planner:
         self._outlook = outlook
         self._machine: Machine = outlook.machine
         self._pricer = Pricer(outlook.machine, events)
-        self._problem: Problem = compile_likely(outlook.machine, rules, events, outlook.tables, outlook.cloud)
+        self._shortlist = shortlist
         self._faults = faults
         self._baseline = self._pricer.total(outlook.machine.current)
 
     def plan(self, tried: Sequence[Tried], mode: Mode = "jump", queue: int = 5) -> Plan:
         """The next trial after those that were *tried*."""
         proven, proven_gain, sure = self.proven(tried)
-        wishes = self._near(proven) if mode == "single" else self._spread()
+        wishes = self._shortlist.near(proven) if mode == "single" else self._shortlist.far(self._outlook)
         failed = {self._key(one.settings) for one in tried if not one.passed}
         fresh = [
             wish for wish in wishes if self._key(wish) not in failed and self._gain(wish) > proven_gain + 1e-9
@@ -142,61 +134,22 @@ class Planner:
         best = max(candidates, key=lambda settings: (self._sure(settings) >= 0.5, self._gain(settings)))
         return best, self._gain(best), self._sure(best)
 
-    # --------------------------------------------------------------------------- candidates
-
-    def _spread(self) -> list[Settings]:
-        """The frontier of speed against odds, and the fastest few at several levels of odds."""
-        found = list(frontier(self._problem, least_odds=_LEAST_ODDS).best)
-        apart = max(1, self._baseline // 500)
-        for level in _LEVELS:
-            found += fastest(self._problem, count=_EACH_LEVEL, odds=level, apart=apart).best
-        unique = dict.fromkeys(combination.values for combination in found)
-        return [settings_of(self._machine, values) for values in unique]
-
-    def _near(self, proven: Settings) -> list[Settings]:
-        """All legal combinations that differ from *proven* in one option."""
-        near = []
-        for option in self._machine.options:
-            for choice in option.choices:
-                if choice.id != proven[option.id]:
-                    wish: Settings = {**proven, option.id: choice.id}
-                    if self._legal(wish):
-                        near.append(wish)
-        return near
-
-    def _legal(self, settings: Settings) -> bool:
-        values = choice_numbers(self._machine, settings)
-        return all(
-            constraint.allowed[tuple(values[place] for place in constraint.scope)]
-            for constraint in self._problem.constraints
-        )
-
     # -------------------------------------------------------------------------------- value
 
     def _valued(self, wishes: Sequence[Settings], proven: Settings, proven_gain: float) -> list[Candidate]:
         """Candidates by value, best first; ties by fewer changes."""
         if not wishes:
             return []
-        weights = self._outlook.cloud.weights
         passes = np.stack([self._survival(wish) for wish in wishes])
         gains = np.array([self._gain(wish) for wish in wishes])
-        sound = passes * (passes >= SOUND)
-        odds = passes @ weights
-        # Joint chance that trial x passes and y would then pass and be sound: rows x, columns y.
-        both = (passes * weights) @ sound.T
-        alone = sound @ weights
-        above = np.maximum(gains[None, :] - gains[:, None], 0.0)
-        after_pass = (both * above).max(axis=1)
-        left = np.maximum(alone[None, :] - both, 0.0)
-        after_failure = (left * np.maximum(gains - proven_gain, 0.0)[None, :]).max(axis=1)
-        value = alone * np.maximum(gains - proven_gain, 0.0) + after_pass + after_failure
+        judged = worth(passes, gains, self._outlook.cloud.weights, proven_gain)
         found = [
             Candidate(
                 dict(wish),
                 float(gains[place]),
-                float(odds[place]),
-                float(alone[place]),
-                float(value[place]),
+                float(judged.odds[place]),
+                float(judged.sound[place]),
+                float(judged.value[place]),
                 self._changes(wish, proven),
             )
             for place, wish in enumerate(wishes)

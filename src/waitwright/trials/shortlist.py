@@ -1,0 +1,77 @@
+"""The combinations that a trial could be about: the fastest for every degree of caution and of luck."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from waitwright.belief.cloud import prior_cloud, widened
+from waitwright.belief.outlook import Outlook
+from waitwright.belief.survival import survivals
+from waitwright.ids import ChoiceId, OptionId, Settings
+from waitwright.machine import Machine
+from waitwright.search.compile import choice_numbers, compile_likely, settings_of
+from waitwright.search.menu import Menu
+from waitwright.timing.bind import BoundRules
+from waitwright.workload.model import EventTable
+
+_MENU_DRAWS = 512
+_SURPRISE = 1.25
+"""The menu reckons with parts farther from the usual than the catalogue says, by this factor."""
+
+_LEAST_ON_MENU = 0.005
+_LEAST_ODDS = 0.05
+_LUCKS = 128
+"""Draws whose own best combination is considered."""
+
+_HOLDS = 0.98
+"""Least survival of each rule in the best combination of one draw."""
+
+
+class Shortlist:
+    """What could be tried on one machine, for one kind of work and length of soak; belief comes later."""
+
+    def __init__(
+        self, machine: Machine, rules: BoundRules, events: Sequence[EventTable], *, hours: float
+    ) -> None:
+        """Enumerate the machine's choices once."""
+        self._machine, self._rules, self._events = machine, rules, tuple(events)
+        cloud = widened(prior_cloud(machine, draws=_MENU_DRAWS), _SURPRISE)
+        tables = survivals(machine, rules, cloud, hours=hours)
+        self._full = compile_likely(machine, rules, self._events, tables, cloud)
+        self._menu = Menu(self._full, least=_LEAST_ON_MENU)
+
+    def far(self, outlook: Outlook) -> list[Settings]:
+        """The frontier of speed against odds, and what would be best in each of many draws."""
+        full = compile_likely(self._machine, self._rules, self._events, outlook.tables, outlook.cloud)
+        menu = self._menu.priced(full)
+        found = menu.frontier(_LEAST_ODDS)
+        found += menu.optima(_heaviest(outlook.cloud.weights), _HOLDS)
+        unique = dict.fromkeys(map(self._menu.values, found))
+        return [settings_of(self._machine, values) for values in unique]
+
+    def near(self, proven: Mapping[OptionId, ChoiceId]) -> list[Settings]:
+        """All legal combinations that differ from *proven* in one option."""
+        near: list[Settings] = []
+        for option in self._machine.options:
+            for choice in option.choices:
+                wish: Settings = {**proven, option.id: choice.id}
+                if choice.id != proven[option.id] and self.legal(wish):
+                    near.append(wish)
+        return near
+
+    def legal(self, settings: Mapping[OptionId, ChoiceId]) -> bool:
+        """Whether the board can be set so at all."""
+        values = choice_numbers(self._machine, settings)
+        return all(
+            constraint.allowed[tuple(values[place] for place in constraint.scope)]
+            for constraint in self._full.constraints
+        )
+
+
+def _heaviest(weights: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Evenly spaced draws by weight, each once."""
+    points = (np.arange(_LUCKS) + 0.5) / _LUCKS
+    return np.unique(np.searchsorted(np.cumsum(weights), points).clip(max=len(weights) - 1))
