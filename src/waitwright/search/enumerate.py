@@ -1,5 +1,8 @@
 """Legal combinations of one small group of variables: the only place that imports ``constraint``.
 
+A group hangs together by costs and survivals as well as by constraints; only what constraints tie
+together is searched, and the rest is a plain product.
+
 Function constraints over tabulated predicates only, a fresh problem for every call, and a budget of work:
 every predicate call counts, inside the predicate, and every combination found.  When it runs out the
 search stops and says so.
@@ -15,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from waitwright.errors import WaitwrightError
+from waitwright.search.structure import components
 
 
 class BudgetExhausted(WaitwrightError):
@@ -62,16 +66,39 @@ def legal_combinations(
         domains[position] = [value for value in domains[position] if constraint.allowed[value]]
     if not all(domains):
         return np.empty((0, len(sizes)), dtype=np.int16)
-    if not wider:
-        budget.spend(prod(map(len, domains)))  # before they take up memory
-        return _product(domains)
-    rows = _search(domains, wider, budget)
-    return np.array(sorted(rows), dtype=np.int16).reshape(-1, len(sizes))
+    parts = components(range(len(sizes)), [frozenset(constraint.scope) for constraint in wider])
+    found = [_part(part, domains, wider, budget) for part in parts]
+    budget.spend(prod(map(len, found)))  # before they take up memory
+    return _product(parts, found, len(sizes))
 
 
-def _product(domains: Sequence[Sequence[int]]) -> NDArray[np.int16]:
-    grids = np.meshgrid(*domains, indexing="ij")
-    return np.stack([grid.ravel() for grid in grids], axis=1).astype(np.int16)
+def _part(
+    part: tuple[int, ...],
+    domains: Sequence[Sequence[int]],
+    constraints: Sequence[LocalConstraint],
+    budget: CallBudget,
+) -> NDArray[np.int16]:
+    """Legal combinations of variables that constraints tie together; a lone variable needs no search."""
+    if len(part) == 1:
+        return np.array(domains[part[0]], dtype=np.int16).reshape(-1, 1)
+    inside = [
+        LocalConstraint(tuple(part.index(place) for place in constraint.scope), constraint.allowed)
+        for constraint in constraints
+        if constraint.scope[0] in part
+    ]
+    rows = _search([list(domains[place]) for place in part], inside, budget)
+    return np.array(rows, dtype=np.int16).reshape(-1, len(part))
+
+
+def _product(
+    parts: Sequence[tuple[int, ...]], found: Sequence[NDArray[np.int16]], width: int
+) -> NDArray[np.int16]:
+    """Every combination of one row of each part, in ascending lexicographic order."""
+    grids = np.meshgrid(*(np.arange(len(rows)) for rows in found), indexing="ij")
+    product = np.empty((grids[0].size, width), dtype=np.int16)
+    for part, rows, grid in zip(parts, found, grids, strict=True):
+        product[:, list(part)] = rows[grid.ravel()]
+    return product[np.lexsort(product.T[::-1])]
 
 
 def _search(
