@@ -90,6 +90,13 @@ def test_drawings_are_to_scale(windows: list[float], delays: list[float]) -> Non
         assert abs(letters.count(letter(place)) - delay * scale) <= 1.5
 
 
+def test_a_hair_is_still_drawn() -> None:
+    """Time missing or to spare that is thinner than a column takes one; at zero there is neither."""
+    assert bars(budget([100.0], [99.9])) == ("=" * BAR, "a" * (BAR - 1) + ".")
+    assert bars(budget([99.9], [100.0])) == ("=" * (BAR - 1) + "!", "a" * BAR)
+    assert bars(budget([100.0], [100.0])) == ("=" * BAR, "a" * BAR)
+
+
 def test_a_ledger_from_top_to_bottom() -> None:
     """A budget that falls short shows what it has, each delay with letter and source, and what is missing."""
     view = budget([40.0, 20.0], [15.0, 6.5, 43.0], odds=0.97)
