@@ -16,17 +16,19 @@ from waitwright.workload.model import EventTable
 
 def compile_rated(machine: Machine, rules: BoundRules, events: Sequence[EventTable]) -> Problem:
     """The problem "fastest combination that every data-sheet maximum allows"."""
+    return Problem(variables(machine), tuple(rated_constraints(machine, rules)), costs(machine, events))
+
+
+def rated_constraints(machine: Machine, rules: BoundRules) -> Iterable[Constraint]:
+    """What logic and data-sheet maxima allow: one table for each rule that decides."""
+    yield from logic_constraints(machine, rules)
     place = _places(machine)
-    constraints = list(logic_constraints(machine, rules))
     for budget in rules.budgets:
         if not budget.rule.advisory:
-            short = budget_table(machine, budget).short
-            constraints.append(Constraint(budget.id, _scope(place, budget.scope), ~short))
+            yield Constraint(budget.id, _scope(place, budget.scope), ~budget_table(machine, budget).short)
     for limit in rules.limits:
         if not limit.rule.advisory:
-            short = limit_table(machine, limit).short
-            constraints.append(Constraint(limit.id, _scope(place, limit.scope), ~short))
-    return Problem(variables(machine), tuple(constraints), costs(machine, events))
+            yield Constraint(limit.id, _scope(place, limit.scope), ~limit_table(machine, limit).short)
 
 
 def compile_likely(

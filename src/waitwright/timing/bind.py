@@ -69,6 +69,16 @@ def pinned(rules: BoundRules) -> BoundRules:
     )
 
 
+def only(rules: BoundRules, wanted: Iterable[str]) -> BoundRules:
+    """Of *rules* those whose ids are *wanted*."""
+    names = frozenset(wanted)
+    return BoundRules(
+        budgets=tuple(bound for bound in rules.budgets if bound.id in names),
+        limits=tuple(bound for bound in rules.limits if bound.id in names),
+        logic=tuple(bound for bound in rules.logic if bound.id in names),
+    )
+
+
 class _FixedFacts:
     """Facts that no option can change; all others are unknown."""
 
@@ -92,7 +102,7 @@ def _bound(machine: Machine, rules: Iterable[Rule], fixed: _FixedFacts) -> Itera
     for rule in rules:
         for member in _subjects(machine, rule):
             if not fixed.never(rule.when, member):
-                yield Bound(rule, *_names(rule, member), member, machine.scope_of(*_expressions(rule)))
+                yield Bound(rule, *_names(rule, member), member, machine.scope_of(*expressions_of(rule)))
 
 
 def _subjects(machine: Machine, rule: Budget | Limit | LogicRule) -> tuple[Member | None, ...]:
@@ -105,7 +115,8 @@ def _names(rule: Budget | Limit | LogicRule, member: Member | None) -> tuple[str
     return f"{rule.id}@{member.item.slot}", f"{rule.title} ({member.item.slot})"
 
 
-def _expressions(rule: Budget | Limit | LogicRule) -> tuple[Expression | None, ...]:
+def expressions_of(rule: Budget | Limit | LogicRule) -> tuple[Expression | None, ...]:
+    """Every expression of a rule; None for a condition that it does not state."""
     if isinstance(rule, Budget):
         terms = (*rule.available, *rule.spend)
         return (rule.when, *(term.time for term in terms), *(term.when for term in terms))
