@@ -86,7 +86,7 @@ def wandering(machine: Machine, random: np.random.Generator, odds: Callable[[Set
 
 
 @pytest.mark.parametrize(
-    ("name", "variants", "filled"), [("small", 12, 10), *((name, 24, 6) for name in MACHINES)]
+    ("name", "variants", "filled"), [("small", 12, 10), *((name, 24, 5) for name in MACHINES)]
 )
 def test_of_machines_with_odds_p_a_share_p_survives(name: str, variants: int, filled: int) -> None:
     """In each bin of predicted odds, the share of 2048 simulated machines that survive is within 0.03.
