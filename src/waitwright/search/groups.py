@@ -19,6 +19,9 @@ _Scalar = TypeVar("_Scalar", bound=np.generic)
 _LARGEST_TIE = 1500
 """More choices than this are left as they are: comparing all pairs would take longer."""
 
+_PIECE = 4_000_000
+"""Pairs that are compared at once."""
+
 
 @dataclass(frozen=True, slots=True)
 class Choices:
@@ -159,26 +162,37 @@ class Group:
         """
         if not self._survivals or len(kept) < 2:
             return kept
-        starts = [0]
+        starts = np.zeros(1, dtype=np.intp)
         if self._every_speed or len(kept) > _LARGEST_TIE:
-            starts = np.flatnonzero(np.diff(costs[kept], prepend=costs[kept[0]] - 1)).tolist()
+            starts = np.flatnonzero(np.diff(costs[kept], prepend=costs[kept[0]] - 1))
+        sizes = np.diff(starts, append=len(kept))
         stays = np.ones(len(kept), dtype=bool)
-        for start, end in zip(starts, [*starts[1:], len(kept)], strict=True):
-            if 1 < end - start <= _LARGEST_TIE:
-                places = kept[start:end]
-                stays[start:end] = ~self._beaten(costs[places], changes[places], survival_rows[places])
+        for size in np.unique(sizes[(sizes > 1) & (sizes <= _LARGEST_TIE)]).tolist():
+            # All ties of one size at once, as many as fit into a fair piece of memory.
+            ties = starts[sizes == size][:, None] + np.arange(size)
+            for piece in np.array_split(ties, max(1, len(ties) * size * size // _PIECE)):
+                places = kept[piece]
+                stays[piece] = ~self._beaten(costs[places], changes[places], survival_rows[places])
         return kept[stays]
 
     def _beaten(
         self, costs: NDArray[np.int64], changes: NDArray[np.int64], rows: NDArray[np.int32]
     ) -> NDArray[np.bool_]:
-        """Which of some choices, in order of preference, are beaten by another one that costs no more."""
-        beats = (costs[:, None] < costs) | ((costs[:, None] == costs) & (changes[:, None] <= changes))
+        """Which of some choices, in order of preference, are beaten by another one that costs no more.
+
+        Args:
+            costs: Shape (ties, size); *changes* likewise, *rows* with one more axis for the tables.
+        """
+        cheaper = costs[:, :, None] < costs[:, None, :]
+        as_cheap = costs[:, :, None] == costs[:, None, :]
+        beats = cheaper | (as_cheap & (changes[:, :, None] <= changes[:, None, :]))
         for column, at_least in enumerate(self._at_least):
-            beats &= at_least[rows[:, column][:, None], rows[:, column][None, :]]
+            values = rows[:, :, column]
+            if (values != values[:, :1]).any():
+                beats &= at_least[values[:, :, None], values[:, None, :]]
         # Of two that beat each other the first stays.
-        beats &= ~(beats.T & np.tri(len(rows), dtype=bool))
-        beaten: NDArray[np.bool_] = beats.any(axis=0)
+        beats &= ~(beats.transpose(0, 2, 1) & np.tri(costs.shape[1], dtype=bool))
+        beaten: NDArray[np.bool_] = beats.any(axis=1)
         return beaten
 
     def _ceiling(self, survival_rows: NDArray[np.int32]) -> Floats | None:
