@@ -70,6 +70,11 @@ class Conflict:
         return tuple(member for member in self.members if isinstance(member, PartGroup))
 
     @property
+    def rules(self) -> tuple[AnyBound, ...]:
+        """Every rule that some argument rests on."""
+        return tuple({bound.id: bound for one in self.arguments for bound in one.rules}.values())
+
+    @property
     def words(self) -> tuple[str, ...]:
         """The members as the command line writes them."""
         return tuple(member.words for member in self.members)
