@@ -1,24 +1,26 @@
-"""``why``: the ledger of everything that is short or tight for one combination."""
+"""``why``: what is short or tight for one combination, what cannot stand together, what would help."""
 
 from __future__ import annotations
 
 from waitwright.api.check import cautions, plain
+from waitwright.api.helping import DEFAULT_WANTED, help_for
 from waitwright.api.judging import judge
 from waitwright.api.opening import Question, find_workload, put_on_bench
 from waitwright.api.rank import change_view
 from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
 from waitwright.explain.reasons import Reasoner
-from waitwright.machine import FactTable
+from waitwright.machine import FactTable, parse_settings
 from waitwright.report.margin_view import RuleMargin, worst_first
 from waitwright.report.views import WhyView
 from waitwright.workload.gain import Pricer, gain
 from waitwright.workload.model import event_tables
 
 
-def why(question: Question, *, hours: float = DEFAULT_SOAK_HOURS) -> WhyView:
+def why(question: Question, *, hours: float = DEFAULT_SOAK_HOURS, wanted: float = DEFAULT_WANTED) -> WhyView:
     """Every budget and limit that falls short or is tight under the asked settings, and broken logic rules.
 
-    Odds are those of a soak test of *hours*.
+    Then the smallest conflicts, and remedies that reach the *wanted* odds.  Odds are those of a soak test
+    of *hours*.
 
     Raises:
         InputError: if machine, rules or wishes are faulty.
@@ -49,4 +51,13 @@ def why(question: Question, *, hours: float = DEFAULT_SOAK_HOURS) -> WhyView:
         stands=judged.margins.stands,
         symptoms=judged.margins.symptoms,
         cautions=cautions(machine, FactTable(machine, settings), "why"),
+        help=help_for(
+            bench,
+            judged,
+            work,
+            tuple(parse_settings(machine, question.sets)),
+            wanted=wanted,
+            hours=hours,
+            seed=question.seed,
+        ),
     )

@@ -156,10 +156,8 @@ class ConflictFinder:
             proper = [] if self._hopeless else minima.corrections
             known = tuple(tuple(members[i] for i in sorted(one)) for one in proper)
             return Conflicts(conflicts, known, complete=False)
-        rules = {
-            bound.id: bound for one in conflicts for argument in one.arguments for bound in argument.rules
-        }
-        works = (one for one in hits if self._corrects(one, members, list(rules.values())))
+        named = {bound.id: bound for one in conflicts for bound in one.rules}
+        works = (one for one in hits if self._corrects(one, members, list(named.values())))
         return Conflicts(conflicts, tuple(works), complete=True)
 
     # --------------------------------------------------------------------------- choices

@@ -132,14 +132,14 @@ class Teller:
         return f"No setting of this board suits this part: {names}."
 
     def correction(self, given_up: Sequence[Member]) -> str:
-        """What to give up, in one sentence."""
+        """What to give up, as the object of a sentence."""
         names = [
             f"another choice for {member.option.label}"
             if isinstance(member, Choice)
             else f"another part in place of {self.member(member)}"
             for member in given_up
         ]
-        return f"It takes {_listed(names)}."
+        return _listed(names)
 
     # ------------------------------------------------------------------- remedies, tolls
 
@@ -159,9 +159,9 @@ class Teller:
         return f"'{title}' by itself has odds of {chance(toll.odds)}: {percent(toll.share)} of what is lost."
 
 
-def more(count: int, noun: str) -> str:
+def more(count: int, one: str, many: str) -> str:
     """How many are left untold."""
-    return f"There {'is' if count == 1 else 'are'} {several(count, f'more {noun}')}."
+    return f"There {'is' if count == 1 else 'are'} {several(count, f'more {one}', f'more {many}')}."
 
 
 def _limit(verdict: LimitMargin, best: str) -> str:

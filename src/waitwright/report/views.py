@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from waitwright.report.help_views import HelpView
 from waitwright.report.margin_view import BudgetView, ConflictView, Json, LimitView, RuleMargin
 
 
@@ -241,6 +242,7 @@ class WhyView:
     stands: bool
     symptoms: tuple[str, ...]
     cautions: tuple[CautionView, ...]
+    help: HelpView = field(default_factory=HelpView)
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
@@ -255,12 +257,12 @@ class WhyView:
             "soak_h": self.hours,
             "short": [rule.to_dict() for rule in self.short],
             "tight": [rule.to_dict() for rule in self.tight],
-            "conflicts": [list(conflict.options) for conflict in self.conflicts],
             "conflict_rules": [conflict.to_dict() for conflict in self.conflicts],
             "unchecked": list(self.unchecked),
             "stands": self.stands,
             "symptoms": list(self.symptoms),
             "cautions": [caution.to_dict() for caution in self.cautions],
+            **self.help.to_dict(),
         }
 
 

@@ -10,6 +10,7 @@ from rich.text import Text
 from waitwright.explain.figures import chance, measured, signed_percent
 from waitwright.report.ledger import LEGEND, Footnotes, ledger_lines
 from waitwright.report.margin_view import BudgetView, RuleMargin
+from waitwright.report.text.help import tell_help
 from waitwright.report.text.page import (
     INDENT,
     STYLES,
@@ -32,6 +33,7 @@ def show_why(view: WhyView, console: Console) -> None:
     _asked(view, console)
     gap(console)
     _verdict(view, console)
+    tell_help(view.help, console, odds=view.odds)
     notes = Footnotes()
     rules = (*view.short, *view.tight)
     for rule in _once(rules):
