@@ -70,6 +70,14 @@ def test_one_seed_gives_one_set_of_points() -> None:
     assert not np.array_equal(sobol(256, 9, 4), sobol(256, 9))
 
 
+def test_a_dimension_does_not_depend_on_how_many_others_there_are() -> None:
+    """More dimensions leave the first ones as they are, so that more unknowns leave odds as they are."""
+    more = spread_points(128, MOST_DIMENSIONS + 30, 6)
+
+    for dimensions in (1, 20, MOST_DIMENSIONS, MOST_DIMENSIONS + 10):
+        assert np.array_equal(spread_points(128, dimensions, 6), more[:, :dimensions])
+
+
 @pytest.mark.parametrize(("count", "dimensions"), [(0, 1), (3, 1), (-4, 1), (4, 0), (4, MOST_DIMENSIONS + 1)])
 def test_what_cannot_be_spread_evenly_is_refused(count: int, dimensions: int) -> None:
     """Counts that are no power of two, and dimensions without direction numbers, are refused."""

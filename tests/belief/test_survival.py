@@ -18,7 +18,15 @@ from waitwright.belief.causes import causes_of
 from waitwright.belief.cloud import Cloud, cloud_at, prior_cloud
 from waitwright.belief.evidence import log_survival
 from waitwright.belief.hazard import RATE_AT_EDGE, STEEPNESS_PS, STEEPNESS_SHARE
-from waitwright.belief.latents import SURROUNDINGS, Latents, ability_name, delay_name
+from waitwright.belief.latents import (
+    SURROUNDINGS,
+    UNKNOWN_ABILITY,
+    UNKNOWN_DELAY,
+    Latents,
+    ability_name,
+    delay_name,
+    latents_of,
+)
 from waitwright.belief.outlook import Outlook, outlook
 from waitwright.belief.survival import RuleSurvival, survivals
 from waitwright.ids import Settings
@@ -246,6 +254,18 @@ def test_a_budget_of_two_delays_is_its_double_integral(clock: str) -> None:
 
     odds, _ = integrate.dblquad(inside, -6, 6, -6, 6, epsabs=1e-5, epsrel=1e-5)
     assert cloud.weights @ rule_rows(machine, rules, cloud, clock)["read"] == pytest.approx(odds, abs=3e-3)
+
+
+def test_of_parts_that_nothing_is_known_of_99_in_100_keep_their_data_sheet() -> None:
+    """A part without spread, run just at its rating or with no time to spare, survives 99 soaks in 100."""
+    ratio, sigma = UNKNOWN_ABILITY
+    able = expected(lambda z: soak(ratio * exp(sigma * z) - 1, STEEPNESS_SHARE))
+    surroundings = latents_of(small_machine()[0]).items[0]
+    ratio, sigma = UNKNOWN_DELAY[0] * exp(surroundings.mean), np.hypot(UNKNOWN_DELAY[1], surroundings.sigma)
+    timely = expected(lambda z: soak(30_000 * (1 - ratio * exp(sigma * z)), STEEPNESS_PS))
+
+    assert able == pytest.approx(0.99, abs=0.005)
+    assert timely == pytest.approx(0.99, abs=0.005)
 
 
 # ---------------------------------------------------------------------------- shared part factors

@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from waitwright.belief.causes import causes_of
-from waitwright.belief.cloud import Cloud
-from waitwright.belief.likelihood import Outcome, TrialLikelihood
+from waitwright.belief.cloud import Cloud, prior_cloud
+from waitwright.belief.faults import faults_of, latents_with_faults
+from waitwright.belief.likelihood import Cause, Outcome, TrialLikelihood
 from waitwright.belief.posterior import posterior
 from waitwright.belief.survival import RuleSurvival
 from waitwright.ids import ChoiceId, OptionId
@@ -43,14 +44,23 @@ def profile_outcome(machine: Machine) -> Outcome | None:
     return Outcome(machine.profile.current, not proven.symptoms, proven.symptoms, hours)
 
 
-def with_profile_evidence(machine: Machine, rules: BoundRules, cloud: Cloud, *, seed: int = 0) -> Cloud:
-    """The cloud after what the profile says of its own settings, with the parts that it lists."""
+def told_cloud(machine: Machine, rules: BoundRules, *, seed: int = 0) -> Cloud:
+    """The cloud after what the profile says of its own settings, with the parts that it lists.
+
+    A failure may be the fault of a suspect as well, so that its draws hold the suspects' unknowns too;
+    hours without failure say nothing on timing that a suspect could change.
+    """
     outcome = profile_outcome(machine)
     if outcome is None:
-        return cloud
+        return prior_cloud(machine, seed=seed)
     found = as_found(machine)
-    causes = causes_of(found, rules if found is machine else bind(found), cloud.latents, outcome.settings)
-    return posterior(cloud, TrialLikelihood([(outcome, causes)]), seed=seed)
+    prior = prior_cloud(machine, seed=seed, latents=None if outcome.stable else latents_with_faults(machine))
+    causes: list[Cause] = [
+        *causes_of(found, rules if found is machine else bind(found), prior.latents, outcome.settings)
+    ]
+    if not outcome.stable:
+        causes += faults_of(found, prior.latents, outcome.settings)
+    return posterior(prior, TrialLikelihood([(outcome, causes)]), seed=seed)
 
 
 def _place(machine: Machine, option_id: OptionId, choice_id: ChoiceId) -> int:

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from waitwright.belief.cloud import Cloud, prior_cloud
-from waitwright.belief.evidence import log_survival, with_profile_evidence
+from waitwright.belief.cloud import Cloud
+from waitwright.belief.evidence import log_survival, told_cloud
 from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
 from waitwright.belief.survival import RuleSurvival, survivals
 from waitwright.ids import ChoiceId, OptionId
@@ -20,7 +20,9 @@ Choices = Mapping[OptionId, ChoiceId]
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
-    """Belief about a machine, tabulated for one length of soak test.
+    """Belief about the timing of a machine, tabulated for one length of soak test.
+
+    What no setting cures has no part in these odds; see :mod:`waitwright.belief.faults`.
 
     Attributes:
         hours: Length of the soak test.
@@ -60,7 +62,7 @@ def outlook(
         only: The one combination that will be asked about; nothing else is tabulated, which saves most
             of the time.
     """
-    cloud = with_profile_evidence(machine, rules, prior_cloud(machine, seed=seed), seed=seed)
+    cloud = told_cloud(machine, rules, seed=seed)
     if only is not None:
         machine, rules = replace(machine, current=only), pinned(rules)
     return Outlook(machine, cloud, hours, survivals(machine, rules, cloud, hours=hours))

@@ -25,7 +25,8 @@ def sobol(count: int, dimensions: int, seed: int | None = None) -> NDArray[np.fl
     """The first *count* points in (0, 1), shape (count, dimensions).
 
     Without *seed* the points are the plain sequence (its first point moved off zero by half a step);
-    with one they are scrambled, always the same for the same seed.
+    with one they are scrambled, always the same for the same seed.  A dimension does not depend on how many
+    others there are.
 
     Raises:
         ValueError: if *count* is no power of two, or there are more dimensions than direction numbers.
@@ -38,9 +39,9 @@ def sobol(count: int, dimensions: int, seed: int | None = None) -> NDArray[np.fl
     shift = np.zeros(dimensions, dtype=np.uint64)
     if seed is not None:
         # Python's own generator is at hand, while numpy's takes 10 ms to import.
-        random = Random(seed)  # noqa: S311 - draws for a forecast, not for a secret
-        directions = _scramble(directions, random)
-        shift = np.array([random.getrandbits(BITS) for _ in range(dimensions)], dtype=np.uint64)
+        chances = [Random(f"{seed} {dimension}") for dimension in range(dimensions)]  # noqa: S311 - no secret
+        shift = np.array([chance.getrandbits(BITS) for chance in chances], dtype=np.uint64)
+        directions = _scramble(directions, b"".join(chance.randbytes(BITS * BITS) for chance in chances))
     points = np.empty((count, dimensions), dtype=np.uint64)
     points[0] = shift
     filled = 1
@@ -58,12 +59,13 @@ def spread_points(count: int, dimensions: int, seed: int) -> NDArray[np.float64]
     itself (a Latin hypercube: M. D. McKay and others, Technometrics 21 (1979) 239-245).
     """
     points = sobol(count, min(dimensions, MOST_DIMENSIONS), seed)
-    further = dimensions - MOST_DIMENSIONS
-    if further <= 0:
+    if dimensions <= MOST_DIMENSIONS:
         return points
-    random = np.random.default_rng([seed, dimensions])
-    strata = random.permuted(np.tile(np.arange(count), (further, 1)), axis=1).T
-    return np.hstack([points, (strata + random.random((count, further))) / count])
+    further = []
+    for dimension in range(MOST_DIMENSIONS, dimensions):
+        random = np.random.default_rng([seed, dimension])
+        further.append((random.permutation(count) + random.random(count)) / count)
+    return np.column_stack([points, *further])
 
 
 def _direction_numbers(dimension: int) -> _Words:
@@ -86,14 +88,14 @@ def _direction_numbers(dimension: int) -> _Words:
     return np.array(numbers, dtype=np.uint64)
 
 
-def _scramble(directions: _Words, random: Random) -> _Words:
-    """Each dimension's direction numbers times a random lower-triangular matrix of bits."""
+def _scramble(directions: _Words, chance: bytes) -> _Words:
+    """Each dimension's direction numbers times a lower-triangular matrix of random bits."""
     dimensions = len(directions)
     scrambled = np.zeros_like(directions)
     places = np.arange(BITS)
     powers = (np.uint64(1) << (BITS - 1 - places).astype(np.uint64)).astype(np.uint64)
-    chance = np.frombuffer(random.randbytes(dimensions * BITS * BITS), dtype=np.uint8) & 1
-    matrices = np.tril(chance.reshape(dimensions, BITS, BITS), -1) + np.eye(BITS, dtype=np.uint64)
+    bits = (np.frombuffer(chance, dtype=np.uint8) & 1).reshape(dimensions, BITS, BITS)
+    matrices = np.tril(bits, -1) + np.eye(BITS, dtype=np.uint64)
     for dimension in range(dimensions):
         digits = (directions[dimension][:, None] // powers) & np.uint64(1)
         mixed = (digits @ matrices[dimension].T) & np.uint64(1)
