@@ -98,7 +98,7 @@ def test_rank_lists_what_stands_among_the_free_options(name: str, data: st.DataO
             standing.append(tried)
     speeds = sorted({pricer.total(tried) for tried in standing})
 
-    wish = Wish(rated=True, top=len(speeds) + 1, fix=tuple(str(o.id) for o in fixed), apart=0)
+    wish = Wish(rated=True, top=len(speeds) + 1, fix=tuple(str(o.id) for o in fixed), apart=0, every=True)
     view = rank(Question(name), wish)
 
     assert view.verdict == ("all" if speeds else "none")

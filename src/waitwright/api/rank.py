@@ -24,6 +24,7 @@ from waitwright.search.compile import compile_likely, compile_rated, settings_of
 from waitwright.search.compile import held as held_variables
 from waitwright.search.problem import Problem
 from waitwright.search.topk import Ranking, fastest, frontier, hold
+from waitwright.search.worthwhile import worthwhile
 from waitwright.timing.bind import BoundRules
 from waitwright.timing.margins import margins
 from waitwright.workload.gain import Pricer, gain
@@ -50,6 +51,8 @@ class Wish:
         curve: Also answer, for each level of odds, the fastest combination.
         apart: Speeds closer than this share are listed once, as the combination with the better odds
             and fewer changes; 0 tells apart whatever differs at all.
+        every: List every speed, also of combinations that a faster one beats in odds and in number of
+            changes.
     """
 
     odds: float = 0.9
@@ -60,6 +63,7 @@ class Wish:
     hours: float = DEFAULT_SOAK_HOURS
     curve: bool = False
     apart: float = APART
+    every: bool = False
 
 
 def rank(question: Question, wish: Wish | None = None, observer: SearchObserver | None = None) -> RankView:
@@ -78,7 +82,7 @@ def rank(question: Question, wish: Wish | None = None, observer: SearchObserver 
     problem = _problem(machine, bench.rules, events, view, wish)
     pricer = Pricer(machine, events)
     baseline = pricer.total(machine.current)
-    ranking = fastest(
+    ranking = (fastest if wish.every else worthwhile)(
         problem,
         count=wish.top,
         odds=wish.odds,

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from time import monotonic
 
 from waitwright.search.bestfirst import SearchObserver
@@ -11,26 +13,55 @@ PATIENCE_S = 1.0
 """Searches shorter than this run silently."""
 
 
-class Progress(SearchObserver):
+class _Line:
     """One line on standard error, rewritten in place; nothing where that is no terminal."""
 
     def __init__(self) -> None:
         self._started = monotonic()
         self._shown = ""
 
-    def opened(self, conditions: int, of: int) -> None:
-        """Tell how much of the space has been opened."""
+    def show(self, text: str) -> None:
+        """Put *text* in place of what stands there, once the user has waited for a while."""
         if not sys.stderr.isatty() or monotonic() - self._started < PATIENCE_S:
             return
-        share = 100 * conditions // max(of, 1)
-        self._show(f"searching: {share} % of {of} clock and refresh combinations opened")
+        self._write(text)
 
-    def done(self) -> None:
-        """Wipe the line."""
-        self._show("")
+    def wipe(self) -> None:
+        """Leave no trace."""
+        self._write("")
 
-    def _show(self, text: str) -> None:
+    def _write(self, text: str) -> None:
         if text != self._shown:
             sys.stderr.write("\r" + text.ljust(len(self._shown)) + ("" if text else "\r"))
             sys.stderr.flush()
             self._shown = text
+
+
+class Progress(SearchObserver):
+    """Shows how far a search has come."""
+
+    def __init__(self) -> None:
+        self._line = _Line()
+
+    def opened(self, conditions: int, of: int) -> None:
+        """Tell how much of the space has been opened."""
+        share = 100 * conditions // max(of, 1)
+        self._line.show(f"searching: {share} % of {of} clock and refresh combinations opened")
+
+    def done(self) -> None:
+        """Wipe the line."""
+        self._line.wipe()
+
+
+@contextmanager
+def counting(what: str) -> Iterator[Callable[[int, int], None]]:
+    """Gives a function to be called with how many of how many are done."""
+    line = _Line()
+
+    def told(done: int, of: int) -> None:
+        line.show(f"{what}: {done} of {of}")
+
+    try:
+        yield told
+    finally:
+        line.wipe()

@@ -31,6 +31,10 @@ def rank(
         float,
         typer.Option(metavar="PERCENT", min=0.0, max=50.0, help="Speeds closer than this count as one."),
     ] = 0.1,
+    every: Annotated[
+        bool,
+        typer.Option("--every", help="List every speed, also of settings that a faster proposal beats."),
+    ] = False,
     sets: Sets = None,
     parts: Parts = None,
     rules: Rules = None,
@@ -56,6 +60,7 @@ def rank(
         hours=soak,
         curve=curve,
         apart=apart / 100,
+        every=every,
     )
     progress = Progress()
     view = ask(question(machine, sets, parts, rules, seed), wish, progress)

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from waitwright.search.enumerate import CallBudget
-from waitwright.search.groups import Choices, Floats, Group
+from waitwright.search.groups import Choices, Floats, Group, Listing
 from waitwright.search.problem import Constraint, Problem
 from waitwright.search.structure import Structure
 
@@ -59,6 +59,11 @@ class Level:
     until: int | None = None
     beyond: float = 0.0
 
+    def refuses(self, cost: int, odds: float, changes: int) -> bool:
+        """Whether nothing of at least this *cost* and *changes*, and at most these *odds*, is wanted."""
+        del changes
+        return odds < self.at(cost)
+
     def at(self, cost: int) -> float:
         """The level for combinations of *cost*."""
         return self.odds if self.until is None or cost <= self.until else self.beyond
@@ -80,6 +85,7 @@ class _Branch:
     groups: tuple[Choices, ...]
     members: tuple[tuple[int, ...], ...]
     rest_cost: tuple[int, ...]
+    rest_changes: tuple[int, ...]
     rest_ceiling: tuple[Floats | None, ...]
     prefixes: dict[tuple[int, ...], Floats | None] = field(default_factory=dict)
 
@@ -113,7 +119,7 @@ class BestFirst:
         budget: CallBudget,
         *,
         keep: int | None = None,
-        every_speed: bool = True,
+        listing: Listing = "every speed",
         observer: SearchObserver | None = None,
     ) -> None:
         self._structure = structure
@@ -122,7 +128,7 @@ class BestFirst:
         self._budget = budget
         self._observer = observer or SearchObserver()
         self._groups = [
-            Group(group, structure.conditions, self._problem, keep=keep, every_speed=every_speed)
+            Group(group, structure.conditions, self._problem, keep=keep, listing=listing)
             for group in structure.groups
         ]
         self.effort = Effort()
@@ -163,7 +169,7 @@ class BestFirst:
                 bound = _cost(branch, sibling) + branch.rest_cost[depth]
                 heapq.heappush(heap, (bound, 1, next(counter), (branch, sibling)))
             odds = self._odds(branch, picks)
-            if odds < self._level.at(cost):
+            if self._level.refuses(cost, odds, _changes(branch, picks)):
                 continue
             if depth == len(branch.groups):
                 yield self._complete(branch, picks, odds)
@@ -220,9 +226,11 @@ class BestFirst:
         # Groups that endanger the machine most come first, so that hopeless branches end early.
         open_groups.sort(key=lambda pair: self._mean(pair[1].ceiling))
         rest_cost: list[int] = [0]
+        rest_changes: list[int] = [0]
         rest_ceiling: list[Floats | None] = [None]
         for _, choices in reversed(open_groups):
             rest_cost.append(rest_cost[-1] + int(choices.costs[0]))
+            rest_changes.append(rest_changes[-1] + int(choices.changes.min()))
             rest_ceiling.append(_multiply(rest_ceiling[-1], choices.ceiling))
         changes = sum(
             self._problem.variables[variable].current != value for variable, value in decided.items()
@@ -235,6 +243,7 @@ class BestFirst:
             tuple(choices for _, choices in open_groups),
             tuple(group.variables for group, _ in open_groups),
             tuple(reversed(rest_cost)),
+            tuple(reversed(rest_changes)),
             tuple(reversed(rest_ceiling)),
         )
 
@@ -272,12 +281,16 @@ class BestFirst:
         values = [variable.current for variable in self._problem.variables]
         for variable, value in branch.values:
             values[variable] = value
-        changes = branch.base_changes
         for choices, variables, pick in zip(branch.groups, branch.members, picks, strict=True):
-            changes += int(choices.changes[pick])
             for variable, value in zip(variables, choices.rows[pick].tolist(), strict=True):
                 values[variable] = value
-        return Combination(tuple(values), _cost(branch, picks), odds, changes)
+        return Combination(tuple(values), _cost(branch, picks), odds, _changes(branch, picks))
+
+
+def _changes(branch: _Branch, picks: tuple[int, ...]) -> int:
+    """How many variables differ from the current settings, at least, while groups are open."""
+    decided = sum(int(choices.changes[pick]) for choices, pick in zip(branch.groups, picks, strict=False))
+    return branch.base_changes + decided + branch.rest_changes[len(picks)]
 
 
 def _cost(branch: _Branch, picks: tuple[int, ...]) -> int:

@@ -52,12 +52,13 @@ class Feasibility:
     def _conditions_with(self, held: Held) -> Iterator[dict[int, int]]:
         """Assignments of the conditioning variables that no constraint on them alone forbids."""
         if self._open is None:
-            self._open = []
+            legal = []
             for values in product(*(range(self._sizes[variable]) for variable in self._conditions)):
                 self._budget.spend()
                 condition = dict(zip(self._conditions, values, strict=True))
                 if all(c.allowed[tuple(condition[v] for v in c.scope)] for c in self._settled):
-                    self._open.append(condition)
+                    legal.append(condition)
+            self._open = legal  # only once it is whole: the budget may run out on the way
         for condition in self._open:
             if all(held.get(variable, value) == value for variable, value in condition.items()):
                 yield condition

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TypeVar
+from typing import Literal, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +16,15 @@ Floats = NDArray[np.float32]
 
 _Scalar = TypeVar("_Scalar", bound=np.generic)
 
+Listing = Literal["every speed", "worthwhile", "frontier"]
+"""Which combinations matter: the preferred one of every speed; those that nothing beats in speed, odds and
+number of changes; those that nothing beats in speed and odds."""
+
 _LARGEST_TIE = 1500
 """More choices than this are left as they are: comparing all pairs would take longer."""
+
+_BLOCK = 400
+"""Choices that are compared with what stays so far, at once."""
 
 _PIECE = 4_000_000
 """Pairs that are compared at once."""
@@ -67,13 +74,13 @@ class Group:
         problem: Problem,
         *,
         keep: int | None = None,
-        every_speed: bool = True,
+        listing: Listing = "every speed",
     ) -> None:
         """Pick the tables that touch the group.
 
         Args:
             keep: How many distinct costs can matter at most; None when survivals decide as well.
-            every_speed: Whether a combination matters although another one is both faster and safer.
+            listing: Which combinations matter.
         """
         self.variables = variables
         self._sizes = [problem.variables[variable].size for variable in variables]
@@ -88,7 +95,7 @@ class Group:
         self._near = tuple(variable for variable in conditions if variable in near)
         self._at_least = [_row_order(survival.draws) for survival in self._survivals]
         self._keep = keep
-        self._every_speed = every_speed
+        self._listing: Listing = listing
         self._known: dict[tuple[int, ...], Choices] = {}
 
     def least_cost(self, condition: Mapping[int, int]) -> int:
@@ -123,7 +130,7 @@ class Group:
             survival_rows[:, column] = table[self._index(rows, scope)]
         changes = (rows != self._current).sum(axis=1)
         order = _order(rows, costs, changes)
-        kept = self._distinct(costs[order], survival_rows[order])
+        kept = self._distinct(costs[order], changes[order], survival_rows[order])
         kept = self._undominated(kept, costs[order], changes[order], survival_rows[order])
         pick = order[kept]
         tables = tuple(survival.draws for survival in self._survivals)
@@ -136,13 +143,20 @@ class Group:
             self._ceiling(survival_rows[pick]),
         )
 
-    def _distinct(self, costs: NDArray[np.int64], survival_rows: NDArray[np.int32]) -> NDArray[np.int64]:
-        """Places of the first of each set of choices of the same survivals, and cost where that matters."""
+    def _distinct(
+        self, costs: NDArray[np.int64], changes: NDArray[np.int64], survival_rows: NDArray[np.int32]
+    ) -> NDArray[np.int64]:
+        """Places of the first of each set of choices that are alike in all that matters beside speed.
+
+        Where every speed matters they must cost the same as well.
+        """
         if not len(costs):
             return np.empty(0, dtype=np.int64)
         columns = list(survival_rows.T)
-        if self._every_speed:
+        if self._listing == "every speed":
             columns.append(np.cumsum(np.diff(costs, prepend=costs[0]) > 0))
+        elif self._listing == "worthwhile":
+            columns.append(changes)
         _, first = np.unique(_codes(columns, len(costs)), return_index=True)
         first.sort()
         return first[: self._keep] if self._keep is not None else first
@@ -154,17 +168,45 @@ class Group:
         changes: NDArray[np.int64],
         survival_rows: NDArray[np.int32],
     ) -> NDArray[np.int64]:
-        """Choices that no other beats: in every draw, with no more changes, at the same cost.
+        """Choices that no other beats: one at least as safe in every draw, and at least as good otherwise.
 
-        Put in any combination, the other one gives the same cost, odds at least as high, and no more
-        changes; so nothing that could be listed is lost.  Where not every speed matters a cheaper choice
-        beats as well, whatever it changes: its combinations are both faster and as safe.
+        Where every speed matters, the other one must cost the same and change no more.  Put in any
+        combination it gives the same cost, odds at least as high, and no more changes, so nothing that
+        could be listed is lost.  Where the listing is "worthwhile" it may be cheaper; on the frontier a
+        cheaper one beats whatever it changes.
         """
-        if not self._survivals or len(kept) < 2:
+        if len(kept) < 2 or not (self._survivals or self._listing == "worthwhile"):
             return kept
-        starts = np.zeros(1, dtype=np.intp)
-        if self._every_speed or len(kept) > _LARGEST_TIE:
-            starts = np.flatnonzero(np.diff(costs[kept], prepend=costs[kept[0]] - 1))
+        if self._listing == "every speed":
+            return self._unbeaten_ties(kept, costs, changes, survival_rows)
+        stays = kept[:0]
+        for start in range(0, len(kept), _BLOCK):
+            # Cheapest first: what stays may beat what comes, never the other way round.
+            block = kept[start : start + _BLOCK]
+            if len(stays):
+                beats = self._beats(
+                    costs[stays][:, None],
+                    changes[stays][:, None],
+                    survival_rows[stays][:, None, :],
+                    costs[block][None, :],
+                    changes[block][None, :],
+                    survival_rows[block][None, :, :],
+                )
+                block = block[~beats.any(axis=0)]
+            tie = block[None, :]
+            block = block[~self._beaten(costs[tie], changes[tie], survival_rows[tie])[0]]
+            stays = np.concatenate([stays, block])
+        return stays
+
+    def _unbeaten_ties(
+        self,
+        kept: NDArray[np.int64],
+        costs: NDArray[np.int64],
+        changes: NDArray[np.int64],
+        survival_rows: NDArray[np.int32],
+    ) -> NDArray[np.int64]:
+        """Choices that no other of the same cost beats."""
+        starts = np.flatnonzero(np.diff(costs[kept], prepend=costs[kept[0]] - 1))
         sizes = np.diff(starts, append=len(kept))
         stays = np.ones(len(kept), dtype=bool)
         for size in np.unique(sizes[(sizes > 1) & (sizes <= _LARGEST_TIE)]).tolist():
@@ -183,17 +225,41 @@ class Group:
         Args:
             costs: Shape (ties, size); *changes* likewise, *rows* with one more axis for the tables.
         """
-        cheaper = costs[:, :, None] < costs[:, None, :]
-        as_cheap = costs[:, :, None] == costs[:, None, :]
-        beats = cheaper | (as_cheap & (changes[:, :, None] <= changes[:, None, :]))
-        for column, at_least in enumerate(self._at_least):
-            values = rows[:, :, column]
-            if (values != values[:, :1]).any():
-                beats &= at_least[values[:, :, None], values[:, None, :]]
+        beats = self._beats(
+            costs[:, :, None],
+            changes[:, :, None],
+            rows[:, :, None, :],
+            costs[:, None, :],
+            changes[:, None, :],
+            rows[:, None, :, :],
+        )
         # Of two that beat each other the first stays.
         beats &= ~(beats.transpose(0, 2, 1) & np.tri(costs.shape[1], dtype=bool))
         beaten: NDArray[np.bool_] = beats.any(axis=1)
         return beaten
+
+    def _beats(
+        self,
+        costs: NDArray[np.int64],
+        changes: NDArray[np.int64],
+        rows: NDArray[np.int32],
+        other_costs: NDArray[np.int64],
+        other_changes: NDArray[np.int64],
+        other_rows: NDArray[np.int32],
+    ) -> NDArray[np.bool_]:
+        """Whether the first choices beat the others, each with each, in broadcast shape."""
+        no_more = changes <= other_changes
+        if self._listing == "frontier":
+            beats = (costs < other_costs) | ((costs == other_costs) & no_more)
+        else:
+            beats = (costs <= other_costs) & no_more
+        for column, at_least in enumerate(self._at_least):
+            mine, others = rows[..., column], other_rows[..., column]
+            if mine.size and (
+                mine.min() != mine.max() or others.min() != others.max() or mine.min() != others.min()
+            ):
+                beats = beats & at_least[mine, others]
+        return beats
 
     def _ceiling(self, survival_rows: NDArray[np.int32]) -> Floats | None:
         ceiling: Floats | None = None

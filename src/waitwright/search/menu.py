@@ -59,7 +59,7 @@ class Menu:
         structure = take_apart(without_hopeless(problem, least))
         calls = CallBudget(budget)
         groups = [
-            Group(group, structure.conditions, structure.problem, every_speed=False)
+            Group(group, structure.conditions, structure.problem, listing="frontier")
             for group in structure.groups
         ]
         legal = _conditions(structure, calls)

@@ -111,7 +111,7 @@ def frontier(
     """
     structure = take_apart(problem)
     level = Level(least_odds)
-    search = BestFirst(structure, level, CallBudget(budget), every_speed=False, observer=observer)
+    search = BestFirst(structure, level, CallBudget(budget), listing="frontier", observer=observer)
     best: list[Combination] = []
     proven = True
     try:
