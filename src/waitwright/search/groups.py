@@ -234,7 +234,7 @@ class Group:
             rows[:, None, :, :],
         )
         # Of two that beat each other the first stays.
-        beats &= ~(beats.transpose(0, 2, 1) & np.tri(costs.shape[1], dtype=bool))
+        beats = beats & ~(beats.transpose(0, 2, 1) & np.tri(costs.shape[1], dtype=bool))
         beaten: NDArray[np.bool_] = beats.any(axis=1)
         return beaten
 
@@ -249,16 +249,16 @@ class Group:
     ) -> NDArray[np.bool_]:
         """Whether the first choices beat the others, each with each, in broadcast shape."""
         no_more = changes <= other_changes
+        cheaper = costs < other_costs if self._listing == "frontier" else costs <= other_costs
+        beats = np.asarray(cheaper & no_more)
         if self._listing == "frontier":
-            beats = (costs < other_costs) | ((costs == other_costs) & no_more)
-        else:
-            beats = (costs <= other_costs) & no_more
+            beats = np.asarray(cheaper | ((costs == other_costs) & no_more))
         for column, at_least in enumerate(self._at_least):
             mine, others = rows[..., column], other_rows[..., column]
             if mine.size and (
                 mine.min() != mine.max() or others.min() != others.max() or mine.min() != others.min()
             ):
-                beats = beats & at_least[mine, others]
+                beats = np.asarray(beats & at_least[mine, others])
         return beats
 
     def _ceiling(self, survival_rows: NDArray[np.int32]) -> Floats | None:

@@ -1,0 +1,213 @@
+"""``reach``: the least risky settings that should reach a wanted score."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from waitwright.api.check import cautions
+from waitwright.api.opening import Question, find_workload
+from waitwright.api.rank import change_view
+from waitwright.api.swap import swap_view
+from waitwright.api.trial_room import TrialRoom, enter
+from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
+from waitwright.belief.outlook import Outlook, outlook
+from waitwright.errors import UsageError
+from waitwright.explain.figures import signed_percent
+from waitwright.explain.reasons import Reasoner
+from waitwright.explain.swaps import Wanted, from_spares, judge_exchanges
+from waitwright.machine import FactTable, Machine
+from waitwright.report.swap_views import ReachView, SwapView
+from waitwright.report.views import ResultView
+from waitwright.search.bestfirst import Combination
+from waitwright.search.compile import compile_likely, settings_of
+from waitwright.search.topk import frontier
+from waitwright.trials.logbook import misfits
+from waitwright.units import exact
+from waitwright.workload.calibration import Calibration, calibrate
+from waitwright.workload.gain import Pricer, gain
+from waitwright.workload.model import event_tables
+from waitwright.workload.scores import Observation, less_is_better
+
+LEAST_ODDS = 0.05
+"""Settings with lower odds are no way to reach anything."""
+
+PERCENT = "%"
+"""Unit of a target told as speed over the settings now, for owners without scores."""
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """What is wanted: a score in the unit of the logbook's scores, or a gain in percent."""
+
+    value: float
+    unit: str = ""
+    workload: str | None = None
+
+
+def target_of(text: str, workload: str | None = None) -> Target:
+    """``36 points``, ``36`` (in the unit of the recorded scores) or ``20%`` as a target.
+
+    Raises:
+        UsageError: if the text is none of these.
+    """
+    number, unit = text.strip().removesuffix(PERCENT).strip(), ""
+    if text.strip().endswith(PERCENT):
+        unit = PERCENT
+    elif " " in number:
+        number, unit = (part.strip() for part in number.split(maxsplit=1))
+    try:
+        value = float(exact(number))
+    except ValueError:
+        expected = "expected a score such as '36 points', or a gain such as 20%"
+        raise UsageError(f"target {text!r}: {expected}") from None
+    if not value > 0:
+        raise UsageError(f"target {text!r}: expected more than 0")
+    return Target(value, unit, workload)
+
+
+def reach(
+    question: Question,
+    target: Target,
+    *,
+    hours: float = DEFAULT_SOAK_HOURS,
+    told: Callable[[int, int], None] = lambda done, of: None,
+) -> ReachView:
+    """The least risky way to *target*.
+
+    Args:
+        told: Called with how many of how many exchanges are judged, where the target is out of reach.
+
+    Raises:
+        InputError: if machine, rules, wishes or logbook are faulty, or no score of that unit is recorded.
+    """
+    room = enter(question, hours=hours, workload=target.workload)
+    machine = replace(room.machine, current=room.bench.settings)
+    room, calibration, unit = _calibrated(room, target)
+    needed = _needed(machine, target, unit, calibration)
+    events = event_tables(machine, room.workload)
+    pricer = Pricer(machine, events)
+    baseline = pricer.total(machine.current)
+    view = outlook(machine, room.bench.rules, seed=question.seed, hours=hours)
+    problem = compile_likely(machine, room.bench.rules, events, view.tables, view.cloud)
+    points = frontier(problem, least_odds=LEAST_ODDS).best
+    reaching = [point for point in points if _speed(machine, baseline, calibration, point) >= needed]
+    shown = [reaching[-1]] if reaching else list(points[:1])
+    teller = _Teller(machine, Reasoner(machine, room.bench.rules, pricer, view), baseline, view)
+    return ReachView(
+        machine=machine.name,
+        title=machine.title,
+        workload=room.workload.id,
+        target=target.value,
+        unit=unit,
+        needed=round(needed, 6),
+        results=tuple(map(teller.result, shown)),
+        predicted=_predicted(machine, calibration, shown),
+        reached=bool(reaching),
+        verdict=_verdict(bool(reaching), shown, teller),
+        swaps=() if reaching else _closing(room, machine, needed, hours, question.seed, told),
+        cautions=cautions(machine, FactTable(machine, machine.current), "reach"),
+    )
+
+
+# -------------------------------------------------------------------------------- calibration
+
+
+def _calibrated(room: TrialRoom, target: Target) -> tuple[TrialRoom, Calibration | None, str]:
+    """The calibration that the target's unit belongs to, with the work that its scores measured."""
+    if target.unit == PERCENT:
+        return room, None, PERCENT
+    found = [
+        Observation(trial.settings, float(score.value), score.unit, score.workload or room.workload.id)
+        for trial in room.logbook.standing
+        if not misfits(trial.settings, room.machine.options)
+        for score in trial.scores
+        if target.unit in {"", score.unit} and target.workload in {None, score.workload, ""}
+    ]
+    if not found:
+        what = f" in {target.unit!r}" if target.unit else ""
+        raise UsageError(
+            f"no score{what} is recorded to start from; record one with --score 'VALUE UNIT', or ask for a "
+            "gain over the settings now, such as 20%"
+        )
+    last = found[-1]
+    same = [one for one in found if (one.unit, one.workload_id) == (last.unit, last.workload_id)]
+    work = find_workload(room.machine.rulebook, last.workload_id)
+    return replace(room, workload=work), calibrate(room.machine, work, same), last.unit
+
+
+def _needed(machine: Machine, target: Target, unit: str, calibration: Calibration | None) -> float:
+    """Speed over the settings now, minus one, that the target asks for."""
+    if calibration is None:
+        return target.value / 100
+    now = calibration.predict(machine.current).median
+    return now / target.value - 1 if less_is_better(unit) else target.value / now - 1
+
+
+def _speed(machine: Machine, baseline: int, calibration: Calibration | None, point: Combination) -> float:
+    """Speed of *point* over the settings now, minus one: by the owner's scores where there are any."""
+    if calibration is None:
+        return gain(baseline, point.cost)
+    return calibration.gain(machine.current, settings_of(machine, point.values)).median
+
+
+def _predicted(
+    machine: Machine, calibration: Calibration | None, shown: list[Combination]
+) -> tuple[float, float, float] | None:
+    if calibration is None or not shown:
+        return None
+    guess = calibration.predict(settings_of(machine, shown[0].values))
+    return (guess.median, guess.low, guess.high)
+
+
+# ------------------------------------------------------------------------------------ answers
+
+
+@dataclass(frozen=True, slots=True)
+class _Teller:
+    """Turns combinations into views."""
+
+    machine: Machine
+    reasoner: Reasoner
+    baseline: int
+    outlook: Outlook
+
+    def result(self, found: Combination) -> ResultView:
+        """A combination with its changes."""
+        settings = settings_of(self.machine, found.values)
+        return ResultView(
+            settings={str(option): str(choice) for option, choice in settings.items()},
+            changes=tuple(map(change_view, self.reasoner.changes(settings))),
+            gain=round(gain(self.baseline, found.cost), 6),
+            odds=round(found.odds, 6),
+            tightest=(),
+            reasons=(),
+        )
+
+
+def _verdict(reached: bool, shown: list[Combination], teller: _Teller) -> str:
+    if reached:
+        return "Within reach; these are the least risky settings that should get there."
+    if not shown:
+        return "Out of reach: nothing holds with these parts."
+    most = gain(teller.baseline, shown[0].cost)
+    return (
+        f"Out of reach with these parts: the fastest that may hold is {signed_percent(most)}. Below is that, "
+        "and what from the spares box would come nearer."
+    )
+
+
+def _closing(
+    room: TrialRoom,
+    machine: Machine,
+    needed: float,
+    hours: float,
+    seed: int,
+    told: Callable[[int, int], None],
+) -> tuple[SwapView, ...]:
+    """Exchanges from the spares box that reach what is needed, or come nearer, most useful first."""
+    wanted = Wanted(room.workload, 0.9, hours, seed)
+    _, verdicts = judge_exchanges(machine, from_spares(machine), wanted, told=told)
+    useful = [verdict for verdict in verdicts if verdict.useful]
+    enough = [verdict for verdict in useful if verdict.gain >= needed]
+    return tuple(swap_view(machine, verdict) for verdict in (enough or useful[:1]))

@@ -1,0 +1,104 @@
+"""``swap``: which part, own spares first, buys most."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from waitwright.api.check import cautions
+from waitwright.api.opening import Question, find_workload, put_on_bench
+from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
+from waitwright.errors import UsageError
+from waitwright.explain.swaps import (
+    EMPTY,
+    Exchange,
+    Verdict,
+    Wanted,
+    from_market,
+    from_spares,
+    judge_exchanges,
+)
+from waitwright.machine import FactTable, Machine
+from waitwright.report.swap_views import ExchangeView, SwapsView, SwapView
+from waitwright.workload.gain import Pricer, gain
+from waitwright.workload.model import event_tables
+
+
+def swap(
+    question: Question,
+    *,
+    odds: float = 0.9,
+    hours: float = DEFAULT_SOAK_HOURS,
+    workload: str | None = None,
+    market: bool = False,
+    told: Callable[[int, int], None] = lambda done, of: None,
+) -> SwapsView:
+    """What each exchange of parts would bring.
+
+    Args:
+        market: Look at the grades of the catalogue in place of the owner's spares.
+        told: Called with how many of how many exchanges are judged.
+
+    Raises:
+        InputError: if machine, rules or wishes are faulty, or there are no spares to look at.
+    """
+    bench = put_on_bench(question)
+    machine = replace(bench.machine, current=bench.settings)
+    work = find_workload(machine.rulebook, workload)
+    exchanges = from_market(machine) if market else from_spares(machine)
+    if not exchanges:
+        raise UsageError(
+            f"{question.machine}: the profile lists no spares that fit; add [[spare]] entries, or look at "
+            "the catalogue with --market"
+        )
+    wanted = Wanted(work, odds, hours, question.seed)
+    # Pairs of everything on the market would be thousands; pairs of own spares are few.
+    base, verdicts = judge_exchanges(machine, exchanges, wanted, pairs=not market, told=told)
+    now = Pricer(machine, event_tables(machine, work)).total(machine.current)
+    return SwapsView(
+        machine=machine.name,
+        title=machine.title,
+        workload=work.id,
+        wanted_odds=odds,
+        source="catalogue" if market else "spares",
+        best_gain=None if base is None else round(gain(now, base.cost), 6),
+        swaps=tuple(swap_view(machine, verdict) for verdict in verdicts),
+        cautions=cautions(machine, FactTable(machine, machine.current), "swap"),
+    )
+
+
+def swap_view(machine: Machine, verdict: Verdict) -> SwapView:
+    """A verdict as plain data."""
+    return SwapView(
+        exchanges=tuple(view for one in verdict.exchanges for view in _exchange_views(machine, one)),
+        gain=None if verdict.best is None else round(verdict.gain, 6),
+        extra=None if verdict.best is None else round(verdict.extra, 6),
+        odds=None if verdict.best is None else round(verdict.best.odds, 6),
+        opens=tuple(f"{label}: {old} -> {new}" for label, old, new in verdict.opened)
+        if verdict.useful
+        else (),
+        verdict=_word(verdict),
+    )
+
+
+def _word(verdict: Verdict) -> str:
+    if verdict.best is None:
+        return "nothing holds"
+    if verdict.useful:
+        return "faster"
+    return "slower" if verdict.extra < -0.001 else "changes nothing"
+
+
+def _exchange_views(machine: Machine, exchange: Exchange) -> list[ExchangeView]:
+    old = {item.slot: item.part.id for item in machine.fitted}
+    per_slot = max(1, exchange.count // max(1, sum(part != EMPTY for part in exchange.slots.values())))
+    return [
+        ExchangeView(
+            slot,
+            old.get(slot, ""),  # type: ignore[call-overload]
+            "" if part == EMPTY else part,
+            "taken out" if part == EMPTY else exchange.part.title,
+            0 if part == EMPTY else per_slot,
+        )
+        for slot, part in exchange.slots.items()
+    ]

@@ -1,0 +1,239 @@
+"""What another part would bring: exchanges from the spares box or the catalogue, alone and in pairs.
+
+An exchange is judged by what the machine can do after it: the fastest settings at the asked odds, against
+the fastest without it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from waitwright.belief.outlook import outlook
+from waitwright.ids import Settings
+from waitwright.machine import Machine, build_machine
+from waitwright.machine.census import purpose
+from waitwright.rulebook.domain import Part, Workload
+from waitwright.rulebook.fits import misfit
+from waitwright.rulebook.profiles import SlotDef
+from waitwright.search.compile import compile_likely, settings_of
+from waitwright.search.worthwhile import worthwhile
+from waitwright.timing.bind import bind
+from waitwright.workload.gain import Pricer, gain
+from waitwright.workload.model import event_tables
+
+EMPTY = "none"
+"""Stands for a slot that is left empty."""
+
+_APART = 1000
+"""Speeds closer than one part in so many count as one when the best settings are chosen."""
+
+_NOTICEABLE = 0.001
+"""Gains below this share change nothing that anybody would notice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Exchange:
+    """Parts put in place of others.
+
+    Attributes:
+        role: What the parts do; a card's purpose for cards.
+        slots: Slot to part id, or :data:`EMPTY`.
+        count: How many parts it takes.
+    """
+
+    role: str
+    slots: Mapping[str, str]
+    part: Part
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """The best that a machine can do at the asked odds: settings, cost (ps per 1000 instructions), odds."""
+
+    settings: Settings
+    cost: int
+    odds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What one or two exchanges bring.
+
+    Attributes:
+        best: The best after them; None where nothing reaches the asked odds any more.
+        gain: Speed over the machine's current settings minus one.
+        extra: Speed over the best without them minus one.
+        opened: Options whose choice in the best settings changes, with the old and the new choice.
+    """
+
+    exchanges: tuple[Exchange, ...]
+    best: Reach | None
+    gain: float
+    extra: float
+    opened: tuple[tuple[str, str, str], ...]
+
+    @property
+    def useful(self) -> bool:
+        """True when anybody would notice the difference."""
+        return self.extra > _NOTICEABLE
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What a machine is asked to do: which work, at what odds of passing a soak test of how many hours."""
+
+    workload: Workload
+    odds: float
+    hours: float
+    seed: int = 0
+
+
+def best_of(machine: Machine, wanted: Wanted) -> Reach | None:
+    """The fastest settings of *machine* at the wanted odds; None where there are none."""
+    rules = bind(machine)
+    events = event_tables(machine, wanted.workload)
+    view = outlook(machine, rules, seed=wanted.seed, hours=wanted.hours)
+    problem = compile_likely(machine, rules, events, view.tables, view.cloud)
+    apart = max(1, Pricer(machine, events).total(machine.current) // _APART)
+    best = worthwhile(problem, count=1, odds=wanted.odds, apart=apart).best
+    return Reach(settings_of(machine, best[0].values), best[0].cost, best[0].odds) if best else None
+
+
+def judge_exchanges(
+    machine: Machine,
+    singles: Sequence[Exchange],
+    wanted: Wanted,
+    *,
+    pairs: bool = True,
+    told: Callable[[int, int], None] = lambda done, of: None,
+) -> tuple[Reach | None, tuple[Verdict, ...]]:
+    """The best without any exchange, and a verdict on each exchange and each pair, most useful first.
+
+    A pair is listed only where it brings more than its better half.
+
+    Args:
+        told: Called with how many of how many are done.
+    """
+    couples = [pair for pair in combinations(singles, 2) if _together(*pair)] if pairs else []
+    whole = len(singles) + len(couples)
+    current = Pricer(machine, event_tables(machine, wanted.workload)).total(machine.current)
+    base = best_of(machine, wanted)
+    found: dict[tuple[int, ...], Verdict] = {}
+    for place, single in enumerate(singles):
+        found[(place,)] = _verdict(machine, (single,), base, current, wanted)
+        told(len(found), whole)
+    for first, second in couples:
+        places = (singles.index(first), singles.index(second))
+        found[places] = _verdict(machine, (first, second), base, current, wanted)
+        told(len(found), whole)
+    kept = [
+        verdict
+        for places, verdict in found.items()
+        if len(places) == 1 or verdict.extra > max(found[(place,)].extra for place in places) + _NOTICEABLE
+    ]
+    return base, tuple(sorted(kept, key=lambda one: (-one.extra, len(one.exchanges))))
+
+
+def _together(first: Exchange, second: Exchange) -> bool:
+    return first.role != second.role and not set(first.slots) & set(second.slots)
+
+
+def _verdict(
+    machine: Machine, exchanges: tuple[Exchange, ...], base: Reach | None, current: int, wanted: Wanted
+) -> Verdict:
+    slots = {slot: part for exchange in exchanges for slot, part in exchange.slots.items()}
+    changed = build_machine(machine.name, machine.profile, machine.board, machine.rulebook, slots)
+    best = best_of(changed, wanted)
+    if best is None:
+        return Verdict(exchanges, None, -1.0, -1.0, ())
+    extra = gain(base.cost, best.cost) if base is not None else gain(current, best.cost)
+    before = base.settings if base is not None else machine.current
+    opened = tuple(
+        (option.label, option.choice(before[option.id]).label, option.choice(best.settings[option.id]).label)
+        for option in machine.options
+        if before[option.id] != best.settings[option.id]
+    )
+    return Verdict(exchanges, best, gain(current, best.cost), extra, opened)
+
+
+# --------------------------------------------------------------------------------- exchanges
+
+
+def from_spares(machine: Machine) -> tuple[Exchange, ...]:
+    """What can be made of the owner's spares, in the order of the profile; equal parts go together."""
+    pool: dict[str, list[int]] = {}
+    for spare in machine.profile.spares:
+        pool.setdefault(spare.part, []).append(spare.count)
+    found: list[Exchange] = []
+    for name, counts in pool.items():
+        part = machine.rulebook.parts[name]
+        found += _card(machine, part) if part.kind == "card" else _chips(machine, part, counts)
+    return tuple(found)
+
+
+def from_market(machine: Machine) -> tuple[Exchange, ...]:
+    """Every other grade of what is fitted, and every CPU that the socket takes."""
+    found: list[Exchange] = []
+    for part in machine.rulebook.parts.values():
+        if part.kind == "cpu" or any(_same_line(part, item.part) for item in machine.fitted):
+            plenty = [sum(slot.chips for slot in machine.board.slots)]
+            found += _card(machine, part) if part.kind == "card" else _chips(machine, part, plenty)
+    return tuple(found)
+
+
+def _same_line(part: Part, fitted: Part) -> bool:
+    return part.kind == fitted.kind and part.family == fitted.family and part.id != fitted.id
+
+
+def _chips(machine: Machine, part: Part, counts: Iterable[int]) -> list[Exchange]:
+    """Exchanges of chips, modules, drives, CPU or generator, for each role that the part can play.
+
+    Every place is filled from one lot, so that no bank is mixed; as many places as the lots allow.
+    """
+    found = []
+    for role in dict.fromkeys(slot.role for slot in machine.board.slots if slot.role):
+        lots = sorted(counts, reverse=True)
+        slots: dict[str, str] = {}
+        used = 0
+        for slot in machine.board.slots:
+            if slot.role != role or slot.soldered or not _worth_filling(machine, slot, part):
+                continue
+            lot = next((place for place, left in enumerate(lots) if left >= slot.chips), None)
+            if lot is not None:
+                lots[lot] -= slot.chips
+                used += slot.chips
+                slots[slot.id] = part.id
+        if slots:
+            found.append(Exchange(role, slots, part, used))
+    return found
+
+
+def _worth_filling(machine: Machine, slot: SlotDef, part: Part) -> bool:
+    """The part fits, is not there already, and does not go into an empty bank of unknown size."""
+    there = [item for item in machine.fitted if item.slot == slot.id]
+    if misfit(slot, part, machine.rulebook) or any(item.part.id == part.id for item in there):
+        return False
+    return bool(there) or slot.role == "coprocessor"
+
+
+def _card(machine: Machine, part: Part) -> list[Exchange]:
+    """A card in place of the one with the same purpose: in its slot, or in a free one that takes it."""
+    wanted = part.values.get("purpose")
+    cards = [item for item in machine.fitted if item.part.kind == "card"]
+    old = [item for item in cards if wanted is not None and purpose(item) == wanted.value]
+    taken = {item.slot for item in machine.fitted}
+    if any(item.part.id == part.id for item in old):
+        return []
+    card_slots = [slot for slot in machine.board.slots if slot.bus]
+    preferred = [slot for slot in card_slots if old and slot.id == old[0].slot]
+    # A local-bus card in an ISA slot is no use, and an ISA card need not block a local-bus slot.
+    preferred += [slot for slot in card_slots if slot.id not in taken]
+    for slot in sorted(preferred, key=lambda one: str(part.values["buses"].value) != one.bus):
+        if not misfit(slot, part, machine.rulebook):
+            slots: dict[str, str] = {item.slot: EMPTY for item in old}
+            slots[slot.id] = part.id
+            return [Exchange(str(wanted.value) if wanted else "card", slots, part, 1)]
+    return []

@@ -1,0 +1,131 @@
+"""What ``swap`` and ``reach`` answer, as plain data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from waitwright.report.margin_view import Json
+from waitwright.report.views import CautionView, ResultView
+
+
+@dataclass(frozen=True, slots=True)
+class ExchangeView:
+    """Parts put in place of others.  ``origin`` is empty where the slot was."""
+
+    slot: str
+    origin: str
+    goal: str
+    title: str
+    count: int
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {
+            "slot": self.slot,
+            "from": self.origin,
+            "to": self.goal,
+            "title": self.title,
+            "count": self.count,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class SwapView:
+    """One or two exchanges and what they bring.
+
+    Attributes:
+        gain: Best speed after them over the settings now, minus one; None where nothing holds any more.
+        extra: Best speed after them over the best speed with the parts now, minus one.
+        opens: Options whose choice in the best settings changes, in words.
+    """
+
+    exchanges: tuple[ExchangeView, ...]
+    gain: float | None
+    extra: float | None
+    odds: float | None
+    opens: tuple[str, ...]
+    verdict: str
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract; the first exchange stands on top, all are in ``exchanges``."""
+        first = self.exchanges[0]
+        return {
+            "slot": first.slot,
+            "from": first.origin,
+            "to": first.goal,
+            "exchanges": [exchange.to_dict() for exchange in self.exchanges],
+            "gain": self.gain,
+            "extra": self.extra,
+            "odds": self.odds,
+            "opens": list(self.opens),
+            "verdict": self.verdict,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class SwapsView:
+    """Answer of ``swap``."""
+
+    machine: str
+    title: str
+    workload: str
+    wanted_odds: float
+    source: str
+    best_gain: float | None
+    swaps: tuple[SwapView, ...]
+    cautions: tuple[CautionView, ...]
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {
+            "machine": self.machine,
+            "title": self.title,
+            "workload": self.workload,
+            "wanted_odds": self.wanted_odds,
+            "source": self.source,
+            "best_gain": self.best_gain,
+            "swaps": [swap.to_dict() for swap in self.swaps],
+            "cautions": [caution.to_dict() for caution in self.cautions],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class ReachView:
+    """Answer of ``reach``.
+
+    Attributes:
+        target: What is wanted, in ``unit``; ``needed`` is the same as speed over the settings now minus one.
+        results: The least risky settings that reach it first, then safer ones that come near.
+        predicted: Score expected of the first result, and its 90 % interval; None without scores.
+        swaps: Exchanges that would close the rest, where the target is out of reach.
+    """
+
+    machine: str
+    title: str
+    workload: str
+    target: float
+    unit: str
+    needed: float
+    results: tuple[ResultView, ...]
+    predicted: tuple[float, float, float] | None
+    reached: bool
+    verdict: str
+    swaps: tuple[SwapView, ...]
+    cautions: tuple[CautionView, ...]
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {
+            "machine": self.machine,
+            "title": self.title,
+            "workload": self.workload,
+            "target": self.target,
+            "unit": self.unit,
+            "needed": self.needed,
+            "results": [result.to_dict() for result in self.results],
+            "predicted": None if self.predicted is None else list(self.predicted),
+            "reached": self.reached,
+            "verdict": self.verdict,
+            "swaps": [swap.to_dict() for swap in self.swaps],
+            "cautions": [caution.to_dict() for caution in self.cautions],
+        }
