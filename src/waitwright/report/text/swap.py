@@ -78,8 +78,8 @@ def show_reach(view: ReachView, console: Console) -> None:
         middle, low, high = view.predicted
         gap(console)
         console.print(
-            f"Predicted score: {plain(middle)} {escape(view.unit)}, between {plain(low)} and {plain(high)} in "
-            "9 of 10 cases."
+            f"Predicted score: {plain(middle)} {escape(view.unit)}, between {plain(low)} and "
+            f"{plain(high)} in 9 of 10 cases."
         )
     for swap in view.swaps:
         _swap(swap, console)
