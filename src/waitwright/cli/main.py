@@ -6,6 +6,7 @@ Exit codes: 0 answer given; 1 the answer is "none"; 2 bad input; 70 a defect of 
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 
@@ -15,6 +16,9 @@ from waitwright.errors import NoAnswer, WaitwrightError
 PROGRAM = "waitwright"
 DEBUG = "WAITWRIGHT_DEBUG"
 """Environment variable: set to anything, it lets a defect show its traceback."""
+
+_CALM = 200_000
+"""Objects made between two looks for garbage."""
 
 OK, NONE, BAD_INPUT, DEFECT, INTERRUPTED = 0, 1, 2, 70, 130
 
@@ -61,6 +65,9 @@ def _answer(words: list[str]) -> int:
 
 
 def _command(words: list[str]) -> int:
+    # One command makes many objects that live to its end: looking for garbage among them is lost time.
+    gc.set_threshold(_CALM)
+
     import typer
 
     from waitwright.cli.app import command

@@ -1,7 +1,7 @@
 """Where in a TOML text a key stands: key path -> line number.
 
-``tomllib`` forgets lines, so a problem found later looks its line up here.  The finder reads text
-that ``tomllib`` has already accepted; it is built only when there is something to complain about.
+``tomli`` forgets lines, so a problem found later looks its line up here.  The finder reads text
+that ``tomli`` has already accepted; it is built only when there is something to complain about.
 """
 
 from __future__ import annotations

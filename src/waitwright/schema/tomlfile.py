@@ -6,12 +6,13 @@ Bounds keep a file from a stranger from costing more than a moment: size, line l
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any, Protocol
+
+import tomli
 
 from waitwright.errors import FileProblems, Problem
 from waitwright.schema.spans import KeyPath, dotted, line_of
@@ -71,13 +72,13 @@ def read_toml(source: Readable | str, name: str) -> TomlFile:
     text = text.replace("\r\n", "\n")
     _check_text(text, name)
     try:
-        data = tomllib.loads(text, parse_float=_decimal)
-    except tomllib.TOMLDecodeError as error:
+        data = tomli.loads(text, parse_float=_decimal)
+    except tomli.TOMLDecodeError as error:
         raise _syntax_problem(str(error), text, name) from None
     except RecursionError:
         raise _refuse(name, f"nested more than {MAX_DEPTH} levels deep", "flatten it") from None
     except ValueError:
-        # tomllib lets int() refuse a whole number of thousands of digits, and impossible dates.
+        # tomli lets int() refuse a whole number of thousands of digits, and impossible dates.
         raise _refuse(
             name, "holds a number or a date that cannot be read", "look for an absurd value"
         ) from None
