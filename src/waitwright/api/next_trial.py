@@ -19,12 +19,9 @@ from waitwright.report.trial_views import NextView, QueuedView, TrialView
 from waitwright.report.views import ChangeView
 from waitwright.trials.advice import soak_plan, watch_list, way_back
 from waitwright.trials.logbook import offer
-from waitwright.trials.planner import Candidate, Mode, Plan
+from waitwright.trials.planner import FAULT_STOPS, Candidate, Mode, Plan
 from waitwright.workload.gain import Pricer
 from waitwright.workload.model import event_tables
-
-FAULT_STOPS = 0.5
-"""Probability of a fault beside timing above which measuring comes before any further trial."""
 
 
 def next_trial(

@@ -29,6 +29,7 @@ class Report:
         hours: How long it ran, or after how long it failed; None takes the soak's length if stable.
         scores: ``VALUE UNIT`` each.
         measures: ``NAME=VALUE UNIT`` each.
+        repaired: Ids of suspects that were mended before the trial.
     """
 
     outcome: str
@@ -36,6 +37,7 @@ class Report:
     hours: float | None = None
     scores: tuple[str, ...] = ()
     measures: tuple[str, ...] = ()
+    repaired: tuple[str, ...] = ()
     note: str = ""
     workload: str | None = None
 
@@ -53,6 +55,7 @@ def record(
     outcome = _outcome(report.outcome)
     symptoms = tuple(_symptom(symptom) for symptom in report.symptoms)
     readings = parse_readings(report.measures, vocabulary(room.machine))
+    repaired = tuple(_suspect(room, name) for name in report.repaired)
     scores = tuple(parse_score(text, report.workload or "") for text in report.scores)
     settings = asked_settings(room, question.sets)
     ran = report.hours if report.hours is not None or outcome == "failed" else hours
@@ -67,6 +70,7 @@ def record(
             hours=None if ran is None else Fraction(str(ran)),
             scores=scores,
             readings=readings,
+            repaired=repaired,
             note=report.note,
         )
 
@@ -109,6 +113,13 @@ def _judged(room: TrialRoom, readings: tuple[Reading, ...]) -> tuple[str, ...]:
         f"{known[reading.name].title}: {verdict(known[reading.name], reading, facts).text}."
         for reading in readings
     )
+
+
+def _suspect(room: TrialRoom, name: str) -> str:
+    suspects = room.machine.rulebook.suspects
+    if name not in suspects:
+        raise UsageError(f"--repaired {name}: no such suspect{hint_behind(name, suspects)}")
+    return name
 
 
 def _outcome(text: str) -> Outcome:

@@ -8,12 +8,12 @@ from waitwright.api.check import cautions
 from waitwright.api.lessons import lessons
 from waitwright.api.opening import Question
 from waitwright.api.trial_room import TrialRoom, enter
-from waitwright.belief.faults import present
 from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
 from waitwright.machine import FactTable
 from waitwright.report.trial_views import SuspectsView, SuspectView, TestView
 from waitwright.rulebook.domain import Band, Measurement, Suspect
-from waitwright.trials.measuring import information, verdict, worth
+from waitwright.trials.measuring import information, verdict
+from waitwright.trials.suspicion import best_measurement, chance_at_work, taken
 
 
 def suspect(question: Question, *, hours: float = DEFAULT_SOAK_HOURS) -> SuspectsView:
@@ -26,34 +26,22 @@ def suspect(question: Question, *, hours: float = DEFAULT_SOAK_HOURS) -> Suspect
     chances = room.standing.suspicion()
     book = room.machine.rulebook
     ordered = sorted(book.suspects.values(), key=lambda one: (-chances[one.id], one.id))
-    tests = {name: _chance_at_work(room, name) for name in book.measurements}
-    best = max(book.measurements.values(), key=lambda one: (worth(one, tests[one.id]), one.id), default=None)
+    done = taken(room.standing, room.logbook)
+    best = best_measurement(room.standing, book.measurements, done)
     facts = FactTable(room.machine, room.machine.current)
     return SuspectsView(
         machine=room.machine.name,
         title=room.machine.title,
-        suspects=tuple(_view(room, one, chances[one.id], tests) for one in ordered),
+        suspects=tuple(_view(room, one, chances[one.id], done) for one in ordered),
         timing_odds=round(1.0 - room.standing.any_fault(), 6),
-        next_test=None if best is None else _test(best, tests[best.id]),
+        next_test=None if best is None else _test(best, chance_at_work(room.standing, best)),
         lessons=lessons(room),
         cautions=cautions(room.machine, facts, "suspect"),
     )
 
 
-def _chance_at_work(room: TrialRoom, measurement: str) -> float:
-    """Probability that a fault which this measurement shows is present; 0 once it has been measured."""
-    taken = {reading.name for trial in room.logbook.standing for reading in trial.readings}
-    if measurement in taken:
-        return 0.0
-    cloud = room.standing.cloud
-    shown = [one for one in room.machine.rulebook.suspects.values() if measurement in one.measurements]
-    found = sum((present(one, cloud) for one in shown), start=cloud.weights * 0) > 0
-    return float(cloud.weights @ found)
-
-
-def _view(room: TrialRoom, one: Suspect, chance: float, tests: dict[str, float]) -> SuspectView:
-    open_tests = [room.machine.rulebook.measurements[name] for name in one.measurements if tests[name] > 0]
-    best = max(open_tests, key=lambda test: (worth(test, tests[test.id]), test.id), default=None)
+def _view(room: TrialRoom, one: Suspect, chance: float, done: frozenset[str]) -> SuspectView:
+    best = best_measurement(room.standing, one.measurements, done)
     return SuspectView(
         id=one.id,
         title=one.title,
@@ -61,7 +49,7 @@ def _view(room: TrialRoom, one: Suspect, chance: float, tests: dict[str, float])
         prior=one.prior,
         signs=one.signs,
         evidence=tuple(_evidence(room, one)),
-        test=None if best is None else _test(best, tests[best.id]),
+        test=None if best is None else _test(best, chance_at_work(room.standing, best)),
         remedy=one.remedy,
     )
 

@@ -16,7 +16,6 @@ from waitwright.machine import Machine
 from waitwright.report.trial_views import ProvenView
 from waitwright.rulebook.domain import Workload
 from waitwright.trials.logbook import Logbook
-from waitwright.trials.measuring import findings
 from waitwright.trials.planner import Mode, Plan, Planner
 from waitwright.trials.shortlist import Shortlist
 from waitwright.trials.standing import Standing, standing
@@ -48,15 +47,7 @@ class TrialRoom:
     @cached_property
     def standing(self) -> Standing:
         """Belief after everything in profile and logbook."""
-        readings = [reading for trial in self.logbook.standing for reading in trial.readings]
-        return standing(
-            self.machine,
-            self.bench.rules,
-            self.logbook,
-            findings(self.machine, self.machine.current, readings),
-            hours=self.hours,
-            seed=self.seed,
-        )
+        return standing(self.machine, self.bench.rules, self.logbook, hours=self.hours, seed=self.seed)
 
     @cached_property
     def planner(self) -> Planner:

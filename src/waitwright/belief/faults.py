@@ -1,12 +1,14 @@
 """Faults that no timing cures, as unknowns of a machine: is each suspect present, and how often it strikes.
 
 Each suspect adds two standard normal unknowns.  It is present where the first lies below the quantile
-of its prior; the second scales its failure rate.
+of its prior; the second scales its failure rate.  A repair adds one more: from then on the suspect is
+present where that one lies below the quantile, so that a mended fault is as likely as on any machine,
+and what happened before stays explained.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from math import log
@@ -20,7 +22,7 @@ from waitwright.belief.normal import normal_quantile
 from waitwright.expr import Value
 from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import FactTable, Machine
-from waitwright.rulebook.domain import Measurement, Suspect, Symptom
+from waitwright.rulebook.domain import Suspect, Symptom
 
 Floats = NDArray[np.float64]
 
@@ -30,9 +32,9 @@ ODD_BLAME = 0.01
 _ABSENT = -60.0
 
 
-def presence_name(suspect: str) -> str:
-    """Name of the unknown that tells whether *suspect* is present."""
-    return f"suspect/{suspect}/presence"
+def presence_name(suspect: str, repairs: int = 0) -> str:
+    """Name of the unknown that tells whether *suspect* is present after so many *repairs*."""
+    return f"suspect/{suspect}/presence" + (f"/{repairs}" if repairs else "")
 
 
 def strength_name(suspect: str) -> str:
@@ -40,19 +42,26 @@ def strength_name(suspect: str) -> str:
     return f"suspect/{suspect}/strength"
 
 
-def latents_with_faults(machine: Machine) -> Latents:
-    """The unknowns of *machine* and two for each suspect."""
-    extra = []
+def latents_with_faults(machine: Machine, repairs: Mapping[str, int] | None = None) -> Latents:
+    """The unknowns of *machine*, two for each suspect, and one for each of its *repairs*."""
+    extra, mended = [], []
     for suspect in machine.rulebook.suspects.values():
         extra.append(Latent(presence_name(suspect.id), 0.0, 1.0))
         extra.append(Latent(strength_name(suspect.id), 0.0, suspect.spread))
+        counts = range(1, (repairs or {}).get(suspect.id, 0) + 1)
+        mended += [Latent(presence_name(suspect.id, count), 0.0, 1.0) for count in counts]
+    extra += mended
     return Latents((*latents_of(machine).items, *extra))
 
 
-def present(suspect: Suspect, cloud: Cloud) -> NDArray[np.bool_]:
-    """In which draws *suspect* is present."""
-    threshold = float(normal_quantile(np.array([suspect.prior]))[0])
-    return np.asarray(cloud.z[:, cloud.latents.index(presence_name(suspect.id))] < threshold)
+def present(suspect: Suspect, cloud: Cloud, repairs: Mapping[str, int] | None = None) -> NDArray[np.bool_]:
+    """In which draws *suspect* is present after so many *repairs* of each."""
+    name = presence_name(suspect.id, (repairs or {}).get(suspect.id, 0))
+    return np.asarray(cloud.z[:, cloud.latents.index(name)] < _threshold(suspect))
+
+
+def _threshold(suspect: Suspect) -> float:
+    return float(normal_quantile(np.array([suspect.prior]))[0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,9 +86,12 @@ class FaultCause:
 
 
 def faults_of(
-    machine: Machine, latents: Latents, settings: Mapping[OptionId, ChoiceId]
+    machine: Machine,
+    latents: Latents,
+    settings: Mapping[OptionId, ChoiceId],
+    repairs: Mapping[str, int] | None = None,
 ) -> tuple[FaultCause, ...]:
-    """The suspects that can do harm under *settings*."""
+    """The suspects that can do harm under *settings*, after so many *repairs* of each."""
     facts = FactTable(machine, settings)
     places = {latent.name: place for place, latent in enumerate(latents.items)}
     found = []
@@ -94,8 +106,8 @@ def faults_of(
                 FaultCause(
                     suspect.id,
                     rate,
-                    float(normal_quantile(np.array([suspect.prior]))[0]),
-                    places[presence_name(suspect.id)],
+                    _threshold(suspect),
+                    places[presence_name(suspect.id, (repairs or {}).get(suspect.id, 0))],
                     places[strength_name(suspect.id)],
                     suspect.symptoms,
                 )
@@ -109,30 +121,6 @@ def log_survival_of_faults(causes: Iterable[FaultCause], cloud: Cloud, hours: fl
     for cause in causes:
         total -= hours * np.exp(cause.log_rate(cloud))
     return total
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """What a measurement showed: log-densities of its readings without its suspects, and with one of them."""
-
-    measurement: Measurement
-    healthy: float
-    faulty: float
-
-
-def finding_likelihood(findings: Sequence[Finding], machine: Machine, cloud: Cloud) -> Floats:
-    """Natural logarithm of the likelihood of *findings* in each draw.
-
-    Where several suspects name the same measurement, any one of them makes the reading look faulty.
-    """
-    logs = np.zeros(cloud.draws)
-    for finding in findings:
-        at_work = np.zeros(cloud.draws, dtype=bool)
-        for suspect in machine.rulebook.suspects.values():
-            if finding.measurement.id in suspect.measurements:
-                at_work |= present(suspect, cloud)
-        logs += np.where(at_work, finding.faulty, finding.healthy)
-    return logs
 
 
 def _number(value: Value) -> float | None:

@@ -9,7 +9,7 @@ cause shows it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import log
 from typing import Protocol
 
@@ -46,6 +46,7 @@ class Outcome:
     Attributes:
         hours: How long it ran (stable), or after how long it failed; None where a failure's time is
             unknown, then it came within ``soak`` hours.
+        repairs: How often each suspect had been mended by then.
     """
 
     settings: Mapping[OptionId, ChoiceId]
@@ -53,6 +54,7 @@ class Outcome:
     symptoms: tuple[Symptom, ...] = ()
     hours: float | None = None
     soak: float = 4.0
+    repairs: Mapping[str, int] = field(default_factory=dict)
 
 
 class TrialLikelihood:

@@ -33,6 +33,12 @@ def record(
             "--measure", metavar="NAME=VALUE", help="What a meter told; 'suspect' names what to measure."
         ),
     ] = None,
+    repaired: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--repaired", metavar="SUSPECT", help="What was mended before the trial; see 'suspect'."
+        ),
+    ] = None,
     note: Annotated[str, typer.Option(metavar="T", help="Words of your own.")] = "",
     workload: Annotated[str | None, typer.Option(metavar="W", help="What the score measures.")] = None,
     undo: Annotated[bool, typer.Option("--undo", help="Withdraw the last trial, by marking it.")] = False,
@@ -67,6 +73,7 @@ def record(
             hours=hours,
             scores=tuple(score or ()),
             measures=tuple(measure or ()),
+            repaired=tuple(repaired or ()),
             note=note,
             workload=workload,
         )

@@ -336,6 +336,9 @@ class Measurement:
         how: How to do it, safely.
         faulty: Readings while a suspect that names this measurement is at work.
         bands: In ascending order; the last one is open.
+        places: How many such things a board usually has, of which a fault touches one.
+        rooms: Rooms of the rulebook whose timing, where it caused the failures, makes the reading look
+            faulty as well.
         minutes: What it costs an owner with the tools at hand.
         cautions: Ids of cautions to show beside it.
     """
@@ -349,6 +352,8 @@ class Measurement:
     healthy: Readings
     faulty: Readings
     bands: tuple[Band, ...]
+    places: int
+    rooms: tuple[str, ...]
     minutes: float
     cautions: tuple[str, ...]
     provenance: Provenance

@@ -47,6 +47,8 @@ class SuspectReader:
             healthy=self._readings(placed, "healthy", entry.healthy),
             faulty=self._readings(placed, "faulty", entry.faulty),
             bands=self._bands(placed, entry.judge),
+            places=entry.places,
+            rooms=tuple(entry.rooms),
             minutes=float(entry.minutes),
             cautions=tuple(entry.cautions),
             provenance=self._texts.provenance(entry.source, entry.basis),

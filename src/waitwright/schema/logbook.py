@@ -84,6 +84,7 @@ class TrialEntry(Entry):
     outcome: Literal["stable", "failed"]
     symptoms: Annotated[Symptoms, Field(default_factory=list)]
     hours: Hours | None = None
+    repaired: Annotated[list[Id], Field(default_factory=list, max_length=20)]
     note: Note = ""
     withdrawn: bool = False
     settings: Tried

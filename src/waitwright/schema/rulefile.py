@@ -252,6 +252,8 @@ class MeasurementEntry(Identified):
     healthy: ReadingsEntry
     faulty: ReadingsEntry
     judge: Annotated[list[BandEntry], Field(min_length=1, max_length=10)]
+    places: Annotated[int, Field(ge=1, le=64)] = 1
+    rooms: Annotated[list[Id], Field(default_factory=list, max_length=20)]
     minutes: Number
     cautions: Annotated[list[Id], Field(default_factory=list, max_length=20)]
     source: Source

@@ -6,6 +6,7 @@ functions return a new one.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timezone
@@ -67,6 +68,7 @@ class Trial:
         settings: The choice of every option that the machine had then.
         symptoms: How it failed, where that is known; none where it was stable.
         hours: How long it ran; None where that is not known.
+        repaired: Suspects that were mended just before it.
         note: Free words, with Unix line ends.
         withdrawn: Recorded by mistake; kept, but counts for nothing.
     """
@@ -79,6 +81,7 @@ class Trial:
     hours: Exact | None = None
     scores: tuple[Score, ...] = ()
     readings: tuple[Reading, ...] = ()
+    repaired: tuple[str, ...] = ()
     note: str = ""
     withdrawn: bool = False
 
@@ -128,6 +131,11 @@ class Logbook:
         """The trials that count: all but the withdrawn."""
         return tuple(trial for trial in self.trials if not trial.withdrawn)
 
+    def repairs(self, upto: int | None = None) -> Mapping[str, int]:
+        """How often each suspect had been mended when trial *upto* ran; by now where that is None."""
+        counted = (t for t in self.standing if upto is None or t.number <= upto)
+        return Counter(suspect for trial in counted for suspect in trial.repaired)
+
     @property
     def next_number(self) -> int:
         """Number of the next trial."""
@@ -154,6 +162,7 @@ def add(
     hours: Exact | None = None,
     scores: Iterable[Score] = (),
     readings: Iterable[Reading] = (),
+    repaired: Iterable[str] = (),
     note: str = "",
 ) -> Logbook:
     """The logbook with one more trial.  *time* is when it is recorded, with its offset from UTC.
@@ -171,6 +180,7 @@ def add(
         hours=hours,
         scores=tuple(scores),
         readings=tuple(readings),
+        repaired=tuple(dict.fromkeys(repaired)),
         note=_with_plain_line_ends(note),
     )
     if trial.contradiction is not None:

@@ -80,6 +80,7 @@ def _trial(placed: Placed[TrialEntry], faults: Faults) -> Trial:
         hours=entry.hours,
         scores=tuple(Score(score.value, score.unit, score.workload or "") for score in entry.score),
         readings=tuple(readings),
+        repaired=tuple(entry.repaired),
         note=entry.note,
         withdrawn=entry.withdrawn,
     )
@@ -149,6 +150,8 @@ def _trial_lines(trial: Trial) -> Iterator[str]:
         yield f"symptoms = [{', '.join(map(_text, trial.symptoms))}]"
     if trial.hours is not None:
         yield f"hours = {_number(trial.hours)}"
+    if trial.repaired:
+        yield f"repaired = [{', '.join(map(_text, trial.repaired))}]"
     if trial.note:
         yield f"note = {_text(trial.note)}"
     if trial.withdrawn:

@@ -30,6 +30,9 @@ Choices = Mapping[OptionId, ChoiceId]
 SURE = 0.98
 """How sure one has to be that settings are sound before they are called proven for good."""
 
+FAULT_STOPS = 0.5
+"""Probability of a fault beside timing above which measuring comes before any further trial."""
+
 WORTH_A_TRIAL = 0.002
 """Expected gain in speed below which no further trial is offered."""
 

@@ -6,8 +6,8 @@ measurements speak on faults alone.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from math import prod
 
 import numpy as np
@@ -15,14 +15,14 @@ from numpy.typing import NDArray
 
 from waitwright.belief.causes import causes_of
 from waitwright.belief.cloud import DEFAULT_DRAWS, Cloud, prior_cloud
+from waitwright.belief.evidence import profile_outcome
 from waitwright.belief.faults import (
-    Finding,
     faults_of,
-    finding_likelihood,
     latents_with_faults,
     log_survival_of_faults,
     present,
 )
+from waitwright.belief.findings import finding_likelihood
 from waitwright.belief.likelihood import (
     FASTEST_PER_HOUR,
     UNEXPLAINED_PER_HOUR,
@@ -37,6 +37,7 @@ from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import Machine
 from waitwright.timing.bind import BoundRules
 from waitwright.trials.logbook import Logbook, misfits
+from waitwright.trials.measuring import findings
 from waitwright.trials.planner import Tried
 
 Floats = NDArray[np.float64]
@@ -50,17 +51,26 @@ class Standing:
     Attributes:
         outlook: Timing odds; its cloud holds the faults' unknowns as well.
         outcomes: What was tried, profile and logbook, oldest first.
+        repairs: How often each suspect has been mended so far.
     """
 
     machine: Machine
     rules: BoundRules
     outlook: Outlook
     outcomes: tuple[Outcome, ...]
+    repairs: Mapping[str, int]
 
     @property
     def tried(self) -> tuple[Tried, ...]:
-        """The combinations tried, and whether they passed."""
-        return tuple(Tried(outcome.settings, outcome.stable) for outcome in self.outcomes)
+        """The combinations tried, and whether they passed.
+
+        What failed before the last repair is open again.
+        """
+        return tuple(
+            Tried(outcome.settings, outcome.stable)
+            for outcome in self.outcomes
+            if outcome.stable or outcome.repairs == self.repairs
+        )
 
     @property
     def cloud(self) -> Cloud:
@@ -69,21 +79,21 @@ class Standing:
 
     def fault_survival(self, settings: Choices) -> Floats:
         """Survival of what no setting cures through one soak test under *settings*, by draw."""
-        causes = faults_of(self.machine, self.cloud.latents, settings)
+        causes = faults_of(self.machine, self.cloud.latents, settings, self.repairs)
         return np.exp(log_survival_of_faults(causes, self.cloud, self.outlook.hours))
 
     def suspicion(self) -> dict[str, float]:
         """Probability that each suspect is present, by id."""
         weights = self.cloud.weights
         return {
-            suspect.id: float(weights @ present(suspect, self.cloud))
+            suspect.id: float(weights @ present(suspect, self.cloud, self.repairs))
             for suspect in self.machine.rulebook.suspects.values()
         }
 
     def blame(self, outcome: Outcome) -> tuple[tuple[str, float], ...]:
         """What most likely caused a failed *outcome*: ids of rules and suspects with their shares."""
         timing = causes_of(self.machine, self.rules, self.cloud.latents, outcome.settings)
-        faults = faults_of(self.machine, self.cloud.latents, outcome.settings)
+        faults = faults_of(self.machine, self.cloud.latents, outcome.settings, outcome.repairs)
         rates = {cause.rule: _rate(cause, outcome, self.cloud) for cause in timing}
         rates |= {cause.suspect: _rate(cause, outcome, self.cloud) for cause in faults}
         whole = np.sum(list(rates.values()), axis=0) + UNEXPLAINED_PER_HOUR
@@ -94,7 +104,7 @@ class Standing:
         """Probability that at least one suspect is present."""
         found = np.zeros(self.cloud.draws, dtype=bool)
         for suspect in self.machine.rulebook.suspects.values():
-            found |= present(suspect, self.cloud)
+            found |= present(suspect, self.cloud, self.repairs)
         return float(self.cloud.weights @ found)
 
 
@@ -102,56 +112,51 @@ def standing(
     machine: Machine,
     rules: BoundRules,
     logbook: Logbook,
-    findings: Sequence[Finding] = (),
     *,
     hours: float,
     seed: int = 0,
     draws: int = DEFAULT_DRAWS,
 ) -> Standing:
-    """Belief about *machine* after its profile, its *logbook* and what measurements showed.
+    """Belief about *machine* after its profile and its *logbook*.
 
     Trials whose settings no longer fit the machine's options are left out of the belief.
     """
-    prior = prior_cloud(machine, seed=seed, draws=draws, latents=latents_with_faults(machine))
+    repairs = logbook.repairs()
+    latents = latents_with_faults(machine, repairs)
+    prior = prior_cloud(machine, seed=seed, draws=draws, latents=latents)
     outcomes = outcomes_of(machine, logbook, hours)
+    readings = findings(machine, rules, latents, logbook)
     trials = TrialLikelihood(
         [
             (
                 outcome,
                 (
                     *causes_of(machine, rules, prior.latents, outcome.settings),
-                    *faults_of(machine, prior.latents, outcome.settings),
+                    *faults_of(machine, prior.latents, outcome.settings, outcome.repairs),
                 ),
             )
             for outcome in outcomes
         ]
     )
     cloud = posterior(
-        prior, lambda draw: trials(draw) + finding_likelihood(findings, machine, draw), seed=seed
+        prior, lambda draw: trials(draw) + finding_likelihood(readings, machine, draw), seed=seed
     )
     tables = survivals(machine, rules, cloud, hours=hours)
-    return Standing(machine, rules, Outlook(machine, cloud, hours, tables), outcomes)
+    return Standing(machine, rules, Outlook(machine, cloud, hours, tables), outcomes, repairs)
 
 
 def outcomes_of(machine: Machine, logbook: Logbook, soak: float) -> tuple[Outcome, ...]:
     """Everything that is known of how combinations fared."""
     found = []
-    proven = machine.profile.proven
-    if proven is not None:
-        hours = None if proven.hours is None else float(proven.hours)
-        found.append(
-            Outcome(
-                machine.profile.current,
-                stable=not proven.symptoms,
-                symptoms=proven.symptoms,
-                hours=hours if not proven.symptoms else None,
-                soak=soak,
-            )
-        )
+    told = profile_outcome(machine)
+    if told is not None:
+        found.append(replace(told, soak=soak))
     for trial in logbook.standing:
         if not misfits(trial.settings, machine.options):
             hours = None if trial.hours is None else float(trial.hours)
-            found.append(Outcome(trial.settings, trial.outcome == "stable", trial.symptoms, hours, soak=soak))
+            repairs = logbook.repairs(trial.number)
+            stable = trial.outcome == "stable"
+            found.append(Outcome(trial.settings, stable, trial.symptoms, hours, soak, repairs))
     return tuple(found)
 
 
