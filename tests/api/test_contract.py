@@ -39,7 +39,7 @@ CONFLICT = {"id", "title", "options", "advice", "source"}
 CAUTION = {"id", "text"}
 RANK = {
     "machine", "title", "workload", "rated", "wanted_odds", "space", "baseline", "results", "verdict",
-    "bound_gain", "cautions", "elapsed_s", "soak_h", "curve",
+    "bound_gain", "cautions", "elapsed_s", "soak_h", "listing", "curve",
 }  # fmt: skip
 SPACE = {"raw", "legal", "groups", "conditions"}
 BASELINE = {"settings", "odds", "stands"}

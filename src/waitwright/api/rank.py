@@ -107,6 +107,7 @@ def rank(question: Question, wish: Wish | None = None, observer: SearchObserver 
         cautions=cautions(machine, FactTable(machine, machine.current), "rank"),
         elapsed_s=round(perf_counter() - started, 3),
         hours=None if wish.rated else wish.hours,
+        listing="every speed" if wish.every else "worthwhile",
         curve=_curve(problem, teller, observer) if wish.curve and view is not None else (),
     )
 

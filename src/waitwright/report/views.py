@@ -176,7 +176,11 @@ class SpaceView:
 
 @dataclass(frozen=True, slots=True)
 class RankView:
-    """Answer of ``rank``."""
+    """Answer of ``rank``.
+
+    ``listing`` is ``worthwhile`` where combinations that another one beats in speed, odds and number of
+    changes are left out, else ``every speed``.
+    """
 
     machine: str
     title: str
@@ -193,6 +197,7 @@ class RankView:
     cautions: tuple[CautionView, ...]
     elapsed_s: float
     hours: float | None = None
+    listing: str = "worthwhile"
     curve: tuple[ResultView, ...] = ()
 
     def to_dict(self) -> Json:
@@ -215,6 +220,7 @@ class RankView:
             "cautions": [caution.to_dict() for caution in self.cautions],
             "elapsed_s": self.elapsed_s,
             "soak_h": self.hours,
+            "listing": self.listing,
             "curve": [point.to_dict() for point in self.curve],
         }
 
