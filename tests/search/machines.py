@@ -12,13 +12,13 @@ from hypothesis import strategies as st
 
 from waitwright._resources import packed_profile
 from waitwright.ids import OptionId, Settings
-from waitwright.machine import Machine, build_machine
+from waitwright.machine import FactTable, Machine, build_machine
 from waitwright.rulebook.domain import Workload
 from waitwright.rulebook.load import load_rulebook
 from waitwright.rulebook.machines import board_finder, load_machine
 from waitwright.rulebook.profiles import MachineProfile, OptionDef
 from waitwright.timing.bind import BoundRules, bind
-from waitwright.timing.margins import Margins, margins
+from waitwright.timing.margins import broken, margins
 from waitwright.workload.model import event_times
 
 PACKED = ("tollgate-386dx33", "tollgate-486dx2")
@@ -57,9 +57,13 @@ class Workshop:
         for combination in product(*choices):
             yield dict(zip(ids, combination, strict=True))
 
-    def verdicts(self, settings: Settings) -> Margins:
-        """What the exact engine says of one combination."""
-        return margins(self.machine, self.rules, settings)
+    def stands(self, settings: Settings) -> bool:
+        """Whether the exact engine finds no rule broken by rated values."""
+        return margins(self.machine, self.rules, settings).stands
+
+    def is_logical(self, settings: Settings) -> bool:
+        """Whether no requirement between options is broken for certain."""
+        return not any(one.known for one in broken(self.rules.logic, FactTable(self.machine, settings)))
 
     def cost(self, settings: Settings) -> Fraction:
         """Exact time of 1000 instructions under one combination, in picoseconds."""

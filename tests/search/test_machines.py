@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from waitwright.api.opening import Question, find_workload, put_on_bench
 from waitwright.api.rank import Wish, rank
-from waitwright.belief.outlook import outlook
+from waitwright.belief.outlook import Outlook, outlook
 from waitwright.search.bestfirst import Combination
 from waitwright.search.compile import choice_numbers, compile_likely, compile_rated, settings_of
 from waitwright.search.problem import Problem
@@ -25,16 +25,17 @@ from .machines import PACKED, Workshop, workshops
 from .test_fastest import check
 
 
-def exactly(shop: Workshop, problem: Problem, *, rated: bool) -> list[Combination]:
+def exactly(shop: Workshop, problem: Problem, view: Outlook | None = None) -> list[Combination]:
     """Every combination that the exact engine lets stand, with cost and odds of its own, cheapest first.
 
     Costs are held against the exact times to within the rounding of each event to whole picoseconds.
+
+    Args:
+        view: Gives the odds; logic alone decides then what stands.
     """
-    view = None if rated else outlook(shop.machine, shop.rules)
     kept = []
     for chosen in shop.settings():
-        found = shop.verdicts(chosen)
-        if not (found.stands if rated else not any(one.known for one in found.broken)):
+        if not (shop.stands(chosen) if view is None else shop.is_logical(chosen)):
             continue
         values = choice_numbers(shop.machine, chosen)
         cost = oracle.cost_of(problem, values)
@@ -49,7 +50,7 @@ def exactly(shop: Workshop, problem: Problem, *, rated: bool) -> list[Combinatio
 def test_rated_ranking_of_a_machine_is_brute_force(shop: Workshop, apart: int) -> None:
     """The rated ranking lists what the exact engine lets stand, by exact time."""
     problem = compile_rated(shop.machine, shop.rules, event_tables(shop.machine, shop.work))
-    combinations = exactly(shop, problem, rated=True)
+    combinations = exactly(shop, problem)
 
     assert combinations == oracle.legal(problem)
     check(fastest(problem, count=10, apart=apart), combinations, 10, apart)
@@ -61,7 +62,7 @@ def test_rated_ranking_of_a_larger_machine_is_brute_force(shop: Workshop) -> Non
     """The same holds for a machine of many options."""
     problem = compile_rated(shop.machine, shop.rules, event_tables(shop.machine, shop.work))
 
-    check(fastest(problem, count=10), exactly(shop, problem, rated=True), 10, 1)
+    check(fastest(problem, count=10), exactly(shop, problem), 10, 1)
 
 
 @settings(max_examples=12)
@@ -71,7 +72,7 @@ def test_ranking_of_a_machine_with_odds_is_brute_force(shop: Workshop, apart: in
     events = event_tables(shop.machine, shop.work)
     view = outlook(shop.machine, shop.rules)
     problem = compile_likely(shop.machine, shop.rules, events, view.tables, view.cloud)
-    combinations = exactly(shop, problem, rated=False)
+    combinations = exactly(shop, problem, view)
     # A level that no odds come close to: half way between two of them.
     steps = pairwise(sorted({0.0, 1.0, *(one.odds for one in combinations)}))
     halves = [(below + above) / 2 for below, above in steps if above - below > 10 * oracle.CLOSE]
