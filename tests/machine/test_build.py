@@ -15,13 +15,18 @@ from waitwright.errors import UsageError
 from waitwright.ids import ParameterName
 from waitwright.machine import FactTable, Machine, parse_settings
 from waitwright.machine.machine import OWN_PREFIX
-from waitwright.rulebook.profiles import BoardProfile
+from waitwright.rulebook.profiles import Automatic, BoardProfile
 from waitwright.units import to_base
 
 
 def value(machine: Machine, name: str, **changes: str) -> object:
     """The value of a fact under the current settings with changes."""
     return FactTable(machine, named(machine, **changes))(name)
+
+
+def own_timing(machine: Machine) -> Automatic:
+    """The packed board's mode that an option switches."""
+    return next(mode for mode in machine.board.automatics if "automatic_timing" in mode.when.names)
 
 
 # ------------------------------------------------------------------------------- parameters
@@ -69,7 +74,7 @@ def test_mode_takes_its_parameters_over(name: str) -> None:
     """With the mode on, each of its parameters has the mode's value, and what the option sets stays known."""
     machine, _ = packed(name)
     facts = FactTable(machine, named(machine, self_timing="on"))
-    (mode,) = machine.board.automatics
+    mode = own_timing(machine)
 
     for parameter, text in mode.sets.items():
         assert facts(parameter) == facts.value(text)
@@ -137,7 +142,7 @@ def test_modes_may_look_at_what_the_option_says() -> None:
 def test_options_below_an_automatic_mode_are_inert(name: str, data: st.DataObject) -> None:
     """With the mode on, an option all of whose parameters it sets changes no fact that rules can see."""
     machine, _ = packed(name)
-    (mode,) = machine.board.automatics
+    mode = own_timing(machine)
     inert = [option for option in machine.options if set(option.parameters) <= set(mode.sets)]
     assert inert
     option = data.draw(st.sampled_from(inert))

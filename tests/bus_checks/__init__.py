@@ -1,0 +1,1 @@
+"""Bus rules of the packed rulebook against figures from outside."""
