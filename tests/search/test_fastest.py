@@ -242,6 +242,19 @@ def test_within_one_speed_and_odds_the_cheaper_one_goes_first() -> None:
     assert [one.values for one in fastest(problem, count=1, apart=5).best] == [(2,)]
 
 
+def test_combinations_that_survive_alike_share_their_draws() -> None:
+    """A group keeps the draws of each way to survive once, however many combinations survive that way."""
+    table = np.stack([np.ones(8), np.full(8, 0.9), np.full(8, 0.8)]).astype(np.float32)
+    rows = np.arange(300, dtype=np.int32)[:, None] % 3
+    whole = np.arange(300, dtype=np.int64)
+    choices = groups.Choices(rows.astype(np.int16), whole, whole, rows, (table,), None)
+
+    found = [choices.survival(index) for index in range(300)]
+
+    assert found[0] is None
+    assert len({id(one) for one in found}) == 3
+
+
 class _Listener(SearchObserver):
     def __init__(self) -> None:
         self.heard: list[tuple[int, int]] = []

@@ -49,18 +49,20 @@ class Choices:
     survival_rows: NDArray[np.int32]
     tables: tuple[Floats, ...]
     ceiling: Floats | None
-    _vectors: dict[int, Floats] = field(default_factory=dict, repr=False)
+    _vectors: dict[tuple[int, ...], Floats] = field(default_factory=dict, repr=False)
 
     def survival(self, index: int) -> Floats | None:
         """Survival of combination *index* by draw; None where it survives in every draw."""
-        if index in self._vectors:
-            return self._vectors[index]
+        # Many combinations survive alike: their product is kept once, not once for each of them.
+        way = tuple(self.survival_rows[index].tolist())
+        if way in self._vectors:
+            return self._vectors[way]
         vector: Floats | None = None
-        for table, row in zip(self.tables, self.survival_rows[index].tolist(), strict=True):
+        for table, row in zip(self.tables, way, strict=True):
             if row:
                 vector = table[row] if vector is None else vector * table[row]
         if vector is not None:
-            self._vectors[index] = vector
+            self._vectors[way] = vector
         return vector
 
 
