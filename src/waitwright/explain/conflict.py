@@ -257,11 +257,13 @@ class ConflictFinder:
     ) -> tuple[tuple[Conflict, ...], list[tuple[Member, ...]] | None]:
         """Conflicts in order, those that contain a smaller one dropped, and all smallest sets that hit them.
 
-        None in place of the sets when they are too many.
+        Conflicts of parts alone rest on rules that the others leave aside, and drop none of them.  None in
+        place of the sets when they are too many.
         """
         place = {member.words: number for number, member in enumerate(order)}
         sets = {frozenset(place[member.words] for member in members): members for members in found}
-        least = sorted((one for one in sets if not any(other < one for other in sets)), key=preference)
+        of_choices = [one for one in sets if any(isinstance(order[i], Choice) for i in one)]
+        least = sorted((one for one in sets if not any(other < one for other in of_choices)), key=preference)
         conflicts = tuple(Conflict(sets[one], tuple(found[sets[one]])) for one in least)
         hits = hitting_sets(one for one in least if one)
         if hits is None:

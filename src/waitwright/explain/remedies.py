@@ -19,6 +19,7 @@ from waitwright.ids import OptionId, Settings
 from waitwright.machine import FactTable, Machine
 from waitwright.rulebook.domain import Part
 from waitwright.timing.bind import BoundRules, only
+from waitwright.timing.margins import margins
 from waitwright.units import Exact
 from waitwright.workload.gain import gain
 
@@ -214,9 +215,8 @@ class Healer:
     def _exchange(self, group: PartGroup, part: Part) -> Remedy | None:
         """The remedy that *part* is in place of *group*; None where it is none."""
         machine, rules = self._exchanger.built({group: part.id})
-        failing = [b for b in deciding(rules).values() if fails(verdict_of(machine, b, self._settings))]
-        logic = {bound.id for bound in rules.logic}
-        if any(bound.id in logic for bound in failing) or (self.aim == "rated" and failing):
+        found = margins(machine, rules, self._settings)
+        if any(one.known for one in found.broken) or (self.aim == "rated" and not found.stands):
             return None
         if self.aim == "odds":
             # A few rules are judged much faster than all of them.
@@ -227,7 +227,7 @@ class Healer:
         if self.aim == "odds" and odds < self._wanted:
             return None
         price = gain(self._cost, self._price(machine, self._settings))
-        return Remedy(group.tier, (PartGroup(group.slots, part),), odds, price, not failing)
+        return Remedy(group.tier, (PartGroup(group.slots, part),), odds, price, found.stands)
 
     def _odds_with(self, machine: Machine, rules: BoundRules) -> float:
         hours = self._judge.view.hours
@@ -242,6 +242,7 @@ class _Judge:
         self.view = view
         self.bounds = deciding(rules)
         self._machine = machine
+        self._rules = rules
         self._tables = {table.bound.id: table for table in view.tables}
         self._odds = {table.bound.id: table.draws @ view.cloud.weights for table in view.tables}
         self._logic = [bound for rule, bound in self.bounds.items() if rule not in self._tables]
@@ -273,7 +274,7 @@ class _Judge:
 
     def stands(self, settings: Settings) -> bool:
         """Whether every data-sheet limit is kept."""
-        return not any(fails(verdict_of(self._machine, bound, settings)) for bound in self.bounds.values())
+        return margins(self._machine, self._rules, settings).stands
 
 
 def _fastest_of_each(remedies: Iterable[Remedy]) -> list[Remedy]:
