@@ -26,7 +26,8 @@ def commands(machine: str) -> dict[str, tuple[list[str], int | None]]:
         BARE: ([sys.executable, "-c", "pass"], None),
         "--version": ([*waitwright, "--version"], 100),
         "--help": ([*waitwright, "--help"], 160),
-        "check": ([*waitwright, "check", machine], 400),
+        "check --rated": ([*waitwright, "check", machine, "--rated"], 400),
+        "check": ([*waitwright, "check", machine], None),
         "rank --rated": ([*waitwright, "rank", machine, "--rated"], 700),
     }
 

@@ -18,7 +18,7 @@ from waitwright._resources import packed_names
 from waitwright.belief.causes import TimingCause, causes_of
 from waitwright.belief.cloud import Cloud, cloud_at, prior_cloud
 from waitwright.belief.evidence import log_survival
-from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
+from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.belief.latents import Latents
 from waitwright.belief.likelihood import FASTEST_PER_HOUR, UNEXPLAINED_PER_HOUR, Outcome, TrialLikelihood
 from waitwright.belief.posterior import posterior

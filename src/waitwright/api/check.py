@@ -7,11 +7,11 @@ from fractions import Fraction
 
 from waitwright.api.judging import judge
 from waitwright.api.opening import Bench, Question, put_on_bench
-from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
 from waitwright.expr import Value, evaluate
 from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import FactTable, Machine
 from waitwright.report.views import CautionView, CheckView, SettingView
+from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.units import UNITS, display
 
 CLOCKS = {
@@ -25,8 +25,10 @@ CLOCKS = {
 """Keys of the command contract, and the facts behind them."""
 
 
-def check(question: Question, *, hours: float = DEFAULT_SOAK_HOURS) -> CheckView:
+def check(question: Question, *, hours: float | None = DEFAULT_SOAK_HOURS) -> CheckView:
     """Validate the machine and show every margin of its settings, with the odds of a soak of *hours*.
+
+    With *hours* None data-sheet limits alone are asked, which takes less time.
 
     Raises:
         InputError: if machine, rules or wishes are faulty.

@@ -52,7 +52,7 @@ def help_for(
     teller = Teller(bench.machine)
     survival = _tolls(judged, teller)
     stands = judged.margins.stands
-    if stands and judged.odds >= wanted:
+    if stands and (judged.odds is None or judged.odds >= wanted):
         return HelpView(wanted=wanted, survival=survival, wish=True if asked else None)
     found, wish = Conflicts((), (), complete=True), True if asked else None
     if not stands:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from waitwright.api.opening import Bench
-from waitwright.belief.outlook import Outlook, outlook
 from waitwright.ids import Settings
 from waitwright.report.margin_view import (
     BudgetView,
@@ -19,6 +19,9 @@ from waitwright.report.margin_view import (
 )
 from waitwright.timing.margins import BudgetMargin, LimitMargin, Margins, margins
 
+if TYPE_CHECKING:  # numpy comes with it, and verdicts by data sheet need none
+    from waitwright.belief.outlook import Outlook
+
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
@@ -26,14 +29,14 @@ class Judgement:
 
     Attributes:
         margins: The exact margins behind the views.
-        odds: Odds that all of it holds through the soak test.
+        odds: Odds that all of it holds through the soak test; None where only data sheets were asked.
     """
 
     margins: Margins
     budgets: tuple[BudgetView, ...]
     limits: tuple[LimitView, ...]
     conflicts: tuple[ConflictView, ...]
-    odds: float
+    odds: float | None
 
     @property
     def rules(self) -> tuple[RuleMargin, ...]:
@@ -41,17 +44,22 @@ class Judgement:
         return (*self.budgets, *self.limits)
 
 
-def judge(bench: Bench, *, seed: int, hours: float) -> Judgement:
-    """Margins and odds of the settings on the bench, for a soak test of *hours*."""
+def judge(bench: Bench, *, seed: int, hours: float | None) -> Judgement:
+    """Margins of the settings on the bench, with odds for a soak test of *hours* unless that is None."""
     found = margins(bench.machine, bench.rules, bench.settings)
-    view = outlook(bench.machine, bench.rules, seed=seed, hours=hours, only=bench.settings)
-    odds = view.rule_odds(bench.settings)
+    alone: Mapping[str, float] = {}
+    whole = None
+    if hours is not None:
+        from waitwright.belief.outlook import outlook
+
+        view = outlook(bench.machine, bench.rules, seed=seed, hours=hours, only=bench.settings)
+        alone, whole = view.rule_odds(bench.settings), overall_odds(view, found, bench.settings)
     return Judgement(
         margins=found,
-        budgets=tuple(budget_view(margin, _odds(odds, margin)) for margin in found.budgets),
-        limits=tuple(limit_view(margin, _odds(odds, margin)) for margin in found.limits),
+        budgets=tuple(budget_view(margin, _odds(alone, margin)) for margin in found.budgets),
+        limits=tuple(limit_view(margin, _odds(alone, margin)) for margin in found.limits),
         conflicts=conflict_views(found),
-        odds=overall_odds(view, found, bench.settings),
+        odds=whole,
     )
 
 

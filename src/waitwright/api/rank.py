@@ -9,7 +9,6 @@ from time import perf_counter
 from waitwright.api.check import cautions, plain
 from waitwright.api.judging import overall_odds
 from waitwright.api.opening import Question, find_workload, put_on_bench
-from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
 from waitwright.belief.outlook import Outlook, outlook
 from waitwright.errors import UsageError
 from waitwright.explain.reasons import Change, Reasoner
@@ -27,6 +26,7 @@ from waitwright.search.topk import Ranking, fastest, frontier, hold
 from waitwright.search.worthwhile import worthwhile
 from waitwright.timing.bind import BoundRules
 from waitwright.timing.margins import margins
+from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.workload.gain import Pricer, gain
 from waitwright.workload.model import EventTable, event_tables
 

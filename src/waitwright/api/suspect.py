@@ -8,10 +8,10 @@ from waitwright.api.check import cautions
 from waitwright.api.lessons import lessons
 from waitwright.api.opening import Question
 from waitwright.api.trial_room import TrialRoom, enter
-from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
 from waitwright.machine import FactTable
 from waitwright.report.trial_views import SuspectsView, SuspectView, TestView
 from waitwright.rulebook.domain import Band, Measurement, Suspect
+from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.trials.measuring import information, verdict
 from waitwright.trials.suspicion import best_measurement, chance_at_work, taken
 

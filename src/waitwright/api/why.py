@@ -7,11 +7,11 @@ from waitwright.api.helping import DEFAULT_WANTED, help_for
 from waitwright.api.judging import judge
 from waitwright.api.opening import Question, find_workload, put_on_bench
 from waitwright.api.rank import change_view
-from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
 from waitwright.explain.reasons import Reasoner
 from waitwright.machine import FactTable, parse_settings
 from waitwright.report.margin_view import RuleMargin, worst_first
 from waitwright.report.views import WhyView
+from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.workload.gain import Pricer, gain
 from waitwright.workload.model import event_tables
 

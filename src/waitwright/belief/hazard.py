@@ -14,7 +14,8 @@ from math import log
 import numpy as np
 from numpy.typing import NDArray
 
-DEFAULT_SOAK_HOURS = 4.0
+from waitwright.timing.soak import DEFAULT_SOAK_HOURS
+
 STEEPNESS_PS = 330.0
 """Picoseconds of margin that change the failure rate by a factor of e."""
 

@@ -9,11 +9,11 @@ import numpy as np
 
 from waitwright.belief.cloud import Cloud
 from waitwright.belief.evidence import log_survival, told_cloud
-from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
 from waitwright.belief.survival import RuleSurvival, survivals
 from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import Machine
 from waitwright.timing.bind import BoundRules, pinned
+from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 
 Choices = Mapping[OptionId, ChoiceId]
 

@@ -15,6 +15,9 @@ def check(
     every: Annotated[
         bool, typer.Option("--all", help="Show all margins, not the least of each part of the machine only.")
     ] = False,
+    rated: Annotated[
+        bool, typer.Option("--rated", help="Judge by data-sheet limits only, without odds.")
+    ] = False,
     soak: Soak = 4.0,
     sets: Sets = None,
     parts: Parts = None,
@@ -29,6 +32,6 @@ def check(
     from waitwright.api.check import check as ask
     from waitwright.report.text.check import show_check
 
-    view = ask(question(machine, sets, parts, rules, seed), hours=soak)
+    view = ask(question(machine, sets, parts, rules, seed), hours=None if rated else soak)
     put_out(view, as_json=as_json, show=partial(show_check, every=every))
     return 0 if view.stands else 1

@@ -67,6 +67,8 @@ def _answer(words: list[str]) -> int:
 def _command(words: list[str]) -> int:
     # One command makes many objects that live to its end: looking for garbage among them is lost time.
     gc.set_threshold(_CALM)
+    # pydantic looks for plugins among all installed packages; none is used here.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
     import typer
 

@@ -49,7 +49,7 @@ class CheckView:
     conflicts: tuple[ConflictView, ...]
     cautions: tuple[CautionView, ...]
     odds: float | None
-    hours: float
+    hours: float | None
 
     @property
     def stands(self) -> bool:
@@ -239,7 +239,7 @@ class WhyView:
     changes: tuple[ChangeView, ...]
     workload: str
     gain: float
-    odds: float
+    odds: float | None
     hours: float
     short: tuple[RuleMargin, ...]
     tight: tuple[RuleMargin, ...]

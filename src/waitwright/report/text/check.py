@@ -67,7 +67,7 @@ def _verdict(view: CheckView, console: Console) -> None:
         by = measured(abs(margin_of(rule) or 0.0), unit_of(rule))
         sort = "Advice not kept" if rule.advisory else "Falls short"
         put(console, f"{sort} by {by}: {rule.title}", INDENT)
-    if view.odds is not None:
+    if view.odds is not None and view.hours is not None:
         put(console, f"Odds that all of it lasts through {soak(view.hours)}: {chance(view.odds)}")
 
 

@@ -33,7 +33,7 @@ def show_why(view: WhyView, console: Console) -> None:
     _asked(view, console)
     gap(console)
     _verdict(view, console)
-    tell_help(view.help, console, odds=view.odds)
+    tell_help(view.help, console, odds=view.odds or 0.0)
     notes = Footnotes()
     rules = (*view.short, *view.tight)
     for rule in _once(rules):
