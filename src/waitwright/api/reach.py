@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from waitwright.api.check import cautions
@@ -10,18 +10,18 @@ from waitwright.api.opening import Question, find_workload
 from waitwright.api.rank import change_view
 from waitwright.api.swap import swap_view
 from waitwright.api.trial_room import TrialRoom, enter
-from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
-from waitwright.belief.outlook import Outlook, outlook
+from waitwright.belief.outlook import Outlook
 from waitwright.errors import UsageError
-from waitwright.explain.figures import signed_percent
+from waitwright.explain.figures import chance, signed_percent
 from waitwright.explain.reasons import Reasoner
-from waitwright.explain.swaps import Wanted, from_spares, judge_exchanges
+from waitwright.explain.swaps import Verdict, Wanted, from_spares, judge_exchanges, stock_of
 from waitwright.machine import FactTable, Machine
-from waitwright.report.swap_views import ReachView, SwapView
+from waitwright.report.swap_views import ReachView
 from waitwright.report.views import ResultView
 from waitwright.search.bestfirst import Combination
 from waitwright.search.compile import compile_likely, settings_of
 from waitwright.search.topk import frontier
+from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.trials.logbook import misfits
 from waitwright.units import exact
 from waitwright.workload.calibration import Calibration, calibrate
@@ -31,6 +31,9 @@ from waitwright.workload.scores import Observation, less_is_better
 
 LEAST_ODDS = 0.05
 """Settings with lower odds are no way to reach anything."""
+
+_SAFE = 0.9
+"""Odds that an exchange of parts must have, so that it is worth its money."""
 
 PERCENT = "%"
 """Unit of a target told as speed over the settings now, for owners without scores."""
@@ -58,7 +61,7 @@ def target_of(text: str, workload: str | None = None) -> Target:
         number, unit = (part.strip() for part in number.split(maxsplit=1))
     try:
         value = float(exact(number))
-    except ValueError:
+    except (ValueError, OverflowError):
         expected = "expected a score such as '36 points', or a gain such as 20%"
         raise UsageError(f"target {text!r}: {expected}") from None
     if not value > 0:
@@ -88,11 +91,12 @@ def reach(
     events = event_tables(machine, room.workload)
     pricer = Pricer(machine, events)
     baseline = pricer.total(machine.current)
-    view = outlook(machine, room.bench.rules, seed=question.seed, hours=hours)
+    view = room.standing.outlook
     problem = compile_likely(machine, room.bench.rules, events, view.tables, view.cloud)
     points = frontier(problem, least_odds=LEAST_ODDS).best
     reaching = [point for point in points if _speed(machine, baseline, calibration, point) >= needed]
-    shown = [reaching[-1]] if reaching else list(points[:1])
+    shown = [max(reaching, key=lambda point: point.odds)] if reaching else list(points[:1])
+    closing = () if reaching else _closing(room, machine, needed, told)
     teller = _Teller(machine, Reasoner(machine, room.bench.rules, pricer, view), baseline, view)
     return ReachView(
         machine=machine.name,
@@ -104,8 +108,8 @@ def reach(
         results=tuple(map(teller.result, shown)),
         predicted=_predicted(machine, calibration, shown),
         reached=bool(reaching),
-        verdict=_verdict(bool(reaching), shown, teller),
-        swaps=() if reaching else _closing(room, machine, needed, hours, question.seed, told),
+        verdict=_verdict(bool(reaching), shown, teller, closing, needed),
+        swaps=tuple(swap_view(machine, verdict) for verdict in closing),
         cautions=cautions(machine, FactTable(machine, machine.current), "reach"),
     )
 
@@ -185,29 +189,32 @@ class _Teller:
         )
 
 
-def _verdict(reached: bool, shown: list[Combination], teller: _Teller) -> str:
+def _verdict(
+    reached: bool, shown: list[Combination], teller: _Teller, closing: Sequence[Verdict], needed: float
+) -> str:
     if reached:
         return "Within reach; these are the least risky settings that should get there."
     if not shown:
         return "Out of reach: nothing holds with these parts."
     most = gain(teller.baseline, shown[0].cost)
-    return (
-        f"Out of reach with these parts: the fastest that may hold is {signed_percent(most)}. Below is that, "
-        "and what from the spares box would come nearer."
-    )
+    found = f"Out of reach with these parts: the fastest that may hold is {signed_percent(most)}."
+    if not closing:
+        return f"{found} Nothing in the spares box brings more."
+    if closing[0].gain >= needed:
+        least = f"odds of {chance(_SAFE)} or more"
+        return f"{found} These exchanges from the spares box would get there, at {least}."
+    return f"{found} The spares box does not get there either; this exchange from it would come nearest."
 
 
 def _closing(
-    room: TrialRoom,
-    machine: Machine,
-    needed: float,
-    hours: float,
-    seed: int,
-    told: Callable[[int, int], None],
-) -> tuple[SwapView, ...]:
-    """Exchanges from the spares box that reach what is needed, or come nearer, most useful first."""
-    wanted = Wanted(room.workload, 0.9, hours, seed)
-    _, verdicts = judge_exchanges(machine, from_spares(machine), wanted, told=told)
+    room: TrialRoom, machine: Machine, needed: float, told: Callable[[int, int], None]
+) -> tuple[Verdict, ...]:
+    """Exchanges from the spares box that reach what is needed, or come nearest, most useful first."""
+    exchanges = from_spares(machine)
+    if not exchanges:
+        return ()
+    wanted = Wanted(room.workload, _SAFE, room.hours, room.seed)
+    _, verdicts = judge_exchanges(machine, exchanges, wanted, stock=stock_of(machine), told=told)
     useful = [verdict for verdict in verdicts if verdict.useful]
-    enough = [verdict for verdict in useful if verdict.gain >= needed]
-    return tuple(swap_view(machine, verdict) for verdict in (enough or useful[:1]))
+    enough = tuple(verdict for verdict in useful if verdict.gain >= needed)
+    return enough or tuple(useful[:1])

@@ -7,19 +7,20 @@ from dataclasses import replace
 
 from waitwright.api.check import cautions
 from waitwright.api.opening import Question, find_workload, put_on_bench
-from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
 from waitwright.errors import UsageError
+from waitwright.explain.exchange import EMPTY
 from waitwright.explain.swaps import (
-    EMPTY,
     Exchange,
     Verdict,
     Wanted,
     from_market,
     from_spares,
     judge_exchanges,
+    stock_of,
 )
 from waitwright.machine import FactTable, Machine
 from waitwright.report.swap_views import ExchangeView, SwapsView, SwapView
+from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.workload.gain import Pricer, gain
 from waitwright.workload.model import event_tables
 
@@ -53,7 +54,8 @@ def swap(
         )
     wanted = Wanted(work, odds, hours, question.seed)
     # Pairs of everything on the market would be thousands; pairs of own spares are few.
-    base, verdicts = judge_exchanges(machine, exchanges, wanted, pairs=not market, told=told)
+    stock = None if market else stock_of(machine)
+    base, verdicts = judge_exchanges(machine, exchanges, wanted, pairs=not market, stock=stock, told=told)
     now = Pricer(machine, event_tables(machine, work)).total(machine.current)
     return SwapsView(
         machine=machine.name,
@@ -90,15 +92,18 @@ def _word(verdict: Verdict) -> str:
 
 
 def _exchange_views(machine: Machine, exchange: Exchange) -> list[ExchangeView]:
-    old = {item.slot: item.part.id for item in machine.fitted}
-    per_slot = max(1, exchange.count // max(1, sum(part != EMPTY for part in exchange.slots.values())))
+    old = {str(item.slot): item.part for item in machine.fitted}
+    slots = {str(slot.id): slot for slot in machine.board.slots}
+    parts = machine.rulebook.parts
     return [
         ExchangeView(
             slot,
-            old.get(slot, ""),  # type: ignore[call-overload]
+            slots[slot].title,
+            old[slot].id if slot in old else "",
+            old[slot].title if slot in old else "",
             "" if part == EMPTY else part,
-            "taken out" if part == EMPTY else exchange.part.title,
-            0 if part == EMPTY else per_slot,
+            "" if part == EMPTY else parts[part].title,
+            0 if part == EMPTY else slots[slot].chips,
         )
         for slot, part in exchange.slots.items()
     ]

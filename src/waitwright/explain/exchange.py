@@ -30,7 +30,7 @@ class Exchanger:
         """Exchange parts of *machine*, on top of what-if parts that it has already."""
         self._machine = machine
         self._book = machine.rulebook
-        self._fitted = _what_if(machine)
+        self._fitted = what_if_of(machine)
         self._known: dict[tuple[tuple[str, str], ...], tuple[Machine, BoundRules]] = {}
 
     def built(self, exchange: Mapping[PartGroup, str]) -> tuple[Machine, BoundRules]:
@@ -120,7 +120,7 @@ def purpose_of(part: Part) -> str:
     return "" if value is None else str(value.value)
 
 
-def _what_if(machine: Machine) -> dict[str, str]:
+def what_if_of(machine: Machine) -> dict[str, str]:
     """What-if parts that *machine* has already, and slots that it leaves empty."""
     parts = {str(item.slot): str(item.part.id) for item in machine.fitted if item.fresh}
     filled = {item.slot for item in machine.fitted}

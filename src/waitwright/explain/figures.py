@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 _SEVERAL = {"loads", "clocks", "bits"}
 
 
@@ -55,3 +57,10 @@ def measured(value: float | None, unit: str, decimals: int = 2) -> str:
 def several(count: int, one: str, many: str = "") -> str:
     """A count with its noun: ``1 change``, ``2 changes``."""
     return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def listed(items: Sequence[str], word: str = "and") -> str:
+    """``a, b and c``."""
+    if len(items) < 2:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} {word} {items[-1]}"

@@ -7,24 +7,23 @@ the fastest without it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
 from itertools import combinations
 
 from waitwright.belief.outlook import outlook
+from waitwright.explain.exchange import EMPTY, purpose_of, what_if_of
 from waitwright.ids import Settings
 from waitwright.machine import Machine, build_machine
-from waitwright.machine.census import purpose
 from waitwright.rulebook.domain import Part, Workload
 from waitwright.rulebook.fits import misfit
 from waitwright.rulebook.profiles import SlotDef
 from waitwright.search.compile import compile_likely, settings_of
 from waitwright.search.worthwhile import worthwhile
 from waitwright.timing.bind import bind
+from waitwright.units import FREQUENCY, TIME, UNITS
 from waitwright.workload.gain import Pricer, gain
 from waitwright.workload.model import event_tables
-
-EMPTY = "none"
-"""Stands for a slot that is left empty."""
 
 _APART = 1000
 """Speeds closer than one part in so many count as one when the best settings are chosen."""
@@ -40,13 +39,12 @@ class Exchange:
     Attributes:
         role: What the parts do; a card's purpose for cards.
         slots: Slot to part id, or :data:`EMPTY`.
-        count: How many parts it takes.
+        counts: How many of each part it takes.
     """
 
     role: str
     slots: Mapping[str, str]
-    part: Part
-    count: int
+    counts: Mapping[str, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +106,7 @@ def judge_exchanges(
     wanted: Wanted,
     *,
     pairs: bool = True,
+    stock: Mapping[str, int] | None = None,
     told: Callable[[int, int], None] = lambda done, of: None,
 ) -> tuple[Reach | None, tuple[Verdict, ...]]:
     """The best without any exchange, and a verdict on each exchange and each pair, most useful first.
@@ -115,9 +114,10 @@ def judge_exchanges(
     A pair is listed only where it brings more than its better half.
 
     Args:
+        stock: How many of each part there are; None for as many as one likes.
         told: Called with how many of how many are done.
     """
-    couples = [pair for pair in combinations(singles, 2) if _together(*pair)] if pairs else []
+    couples = [pair for pair in combinations(singles, 2) if _together(*pair, stock)] if pairs else []
     whole = len(singles) + len(couples)
     current = Pricer(machine, event_tables(machine, wanted.workload)).total(machine.current)
     base = best_of(machine, wanted)
@@ -137,16 +137,18 @@ def judge_exchanges(
     return base, tuple(sorted(kept, key=lambda one: (-one.extra, len(one.exchanges))))
 
 
-def _together(first: Exchange, second: Exchange) -> bool:
-    return first.role != second.role and not set(first.slots) & set(second.slots)
+def _together(first: Exchange, second: Exchange, stock: Mapping[str, int] | None) -> bool:
+    """Both can be made at once: other roles, other slots, and enough of a part that both take."""
+    if first.role == second.role or set(first.slots) & set(second.slots):
+        return False
+    shared = set(first.counts) & set(second.counts)
+    return stock is None or all(first.counts[part] + second.counts[part] <= stock[part] for part in shared)
 
 
 def _verdict(
     machine: Machine, exchanges: tuple[Exchange, ...], base: Reach | None, current: int, wanted: Wanted
 ) -> Verdict:
-    slots = {slot: part for exchange in exchanges for slot, part in exchange.slots.items()}
-    changed = build_machine(machine.name, machine.profile, machine.board, machine.rulebook, slots)
-    best = best_of(changed, wanted)
+    best = best_of(exchanged(machine, exchanges), wanted)
     if best is None:
         return Verdict(exchanges, None, -1.0, -1.0, ())
     extra = gain(base.cost, best.cost) if base is not None else gain(current, best.cost)
@@ -159,33 +161,81 @@ def _verdict(
     return Verdict(exchanges, best, gain(current, best.cost), extra, opened)
 
 
+def exchanged(machine: Machine, exchanges: Iterable[Exchange]) -> Machine:
+    """*machine* with *exchanges* made, on top of what-if parts that it has, with the same settings."""
+    slots = {slot: part for exchange in exchanges for slot, part in exchange.slots.items()}
+    parts = {**what_if_of(machine), **slots}
+    changed = build_machine(machine.name, machine.profile, machine.board, machine.rulebook, parts)
+    return replace(changed, current=machine.current)
+
+
 # --------------------------------------------------------------------------------- exchanges
 
 
+def stock_of(machine: Machine) -> dict[str, int]:
+    """How many of each part lie in the owner's spares box."""
+    return {part: sum(lots) for part, lots in _lots(machine).items()}
+
+
 def from_spares(machine: Machine) -> tuple[Exchange, ...]:
-    """What can be made of the owner's spares, in the order of the profile; equal parts go together."""
-    pool: dict[str, list[int]] = {}
-    for spare in machine.profile.spares:
-        pool.setdefault(spare.part, []).append(spare.count)
+    """What can be made of the owner's spares, in the order of the profile; equal parts go together.
+
+    Where no part fills every place, two together may: one the first bank, the other the second.
+    """
     found: list[Exchange] = []
-    for name, counts in pool.items():
+    for name, counts in _lots(machine).items():
         part = machine.rulebook.parts[name]
         found += _card(machine, part) if part.kind == "card" else _chips(machine, part, counts)
-    return tuple(found)
+    return (*found, *_joined(machine, found))
 
 
 def from_market(machine: Machine) -> tuple[Exchange, ...]:
-    """Every other grade of what is fitted, and every CPU that the socket takes."""
+    """Other grades of what is fitted, and every CPU that the socket takes; nothing slower in all respects."""
     found: list[Exchange] = []
+    plenty = [sum(slot.chips for slot in machine.board.slots)]
     for part in machine.rulebook.parts.values():
-        if part.kind == "cpu" or any(_same_line(part, item.part) for item in machine.fitted):
-            plenty = [sum(slot.chips for slot in machine.board.slots)]
+        alike = [item.part for item in machine.fitted if item.part.family == part.family]
+        if part in alike or any(_no_better(machine, part, one) for one in alike):
+            continue
+        if alike or part.kind == "cpu":
             found += _card(machine, part) if part.kind == "card" else _chips(machine, part, plenty)
     return tuple(found)
 
 
-def _same_line(part: Part, fitted: Part) -> bool:
-    return part.kind == fitted.kind and part.family == fitted.family and part.id != fitted.id
+def _lots(machine: Machine) -> dict[str, list[int]]:
+    """The spares by part: how many chips each lot has."""
+    lots: dict[str, list[int]] = {}
+    for spare in machine.profile.spares:
+        lots.setdefault(spare.part, []).append(spare.count)
+    return lots
+
+
+def _no_better(machine: Machine, part: Part, fitted: Part) -> bool:
+    """Whether *part*, another grade of *fitted*, has no delay shorter and no clock rating higher.
+
+    Only the limit that rules live by counts, and a grade that differs in more than times and clocks, such
+    as one that answers another mode, is always looked at.
+    """
+    for name, value in part.values.items():
+        base, _, end = name.rpartition("_")
+        row = machine.rulebook.rows.get((part.kind, name))
+        if row is None and end in {"min", "typ"}:
+            continue
+        row = row or machine.rulebook.rows.get((part.kind, base))
+        other = fitted.values.get(name)
+        if row is None or other is None or value.value == other.value:
+            continue
+        mine, its = value.value, other.value
+        if (
+            row.unit in {"flag", "text"}
+            or not isinstance(mine, int | Fraction)
+            or not isinstance(its, int | Fraction)
+        ):
+            return False
+        timed = row.unit in UNITS and UNITS[row.unit].dimension in {TIME, FREQUENCY}
+        if timed and (mine < its if row.worst == "max" else mine > its):
+            return False
+    return True
 
 
 def _chips(machine: Machine, part: Part, counts: Iterable[int]) -> list[Exchange]:
@@ -197,18 +247,48 @@ def _chips(machine: Machine, part: Part, counts: Iterable[int]) -> list[Exchange
     for role in dict.fromkeys(slot.role for slot in machine.board.slots if slot.role):
         lots = sorted(counts, reverse=True)
         slots: dict[str, str] = {}
-        used = 0
-        for slot in machine.board.slots:
-            if slot.role != role or slot.soldered or not _worth_filling(machine, slot, part):
-                continue
+        for slot in _places(machine, role, part):
             lot = next((place for place, left in enumerate(lots) if left >= slot.chips), None)
             if lot is not None:
                 lots[lot] -= slot.chips
-                used += slot.chips
                 slots[slot.id] = part.id
         if slots:
-            found.append(Exchange(role, slots, part, used))
+            found.append(_exchange(machine, role, slots))
     return found
+
+
+def _joined(machine: Machine, found: Iterable[Exchange]) -> list[Exchange]:
+    """Pairs of parts for one role of which neither fills every place: one before, the other behind."""
+    joined = []
+    for first, second in combinations(found, 2):
+        (part,), (other,) = first.counts, second.counts
+        if first.role != second.role or machine.rulebook.parts[part].kind == "card":
+            continue
+        places = [slot.id for slot in _places(machine, first.role, machine.rulebook.parts[other])]
+        behind = [slot for slot in places if slot not in first.slots][: len(second.slots)]
+        if behind:
+            slots = {**first.slots, **{str(slot): other for slot in behind}}
+            joined.append(_exchange(machine, first.role, slots))
+    return joined
+
+
+def _exchange(machine: Machine, role: str, slots: Mapping[str, str]) -> Exchange:
+    chips = {str(slot.id): slot.chips for slot in machine.board.slots}
+    counts = {
+        part: sum(chips[slot] for slot, there in slots.items() if there == part)
+        for part in slots.values()
+        if part != EMPTY
+    }
+    return Exchange(role, slots, counts)
+
+
+def _places(machine: Machine, role: str, part: Part) -> list[SlotDef]:
+    """Slots of a role that a part may go into."""
+    return [
+        slot
+        for slot in machine.board.slots
+        if slot.role == role and not slot.soldered and _worth_filling(machine, slot, part)
+    ]
 
 
 def _worth_filling(machine: Machine, slot: SlotDef, part: Part) -> bool:
@@ -221,9 +301,9 @@ def _worth_filling(machine: Machine, slot: SlotDef, part: Part) -> bool:
 
 def _card(machine: Machine, part: Part) -> list[Exchange]:
     """A card in place of the one with the same purpose: in its slot, or in a free one that takes it."""
-    wanted = part.values.get("purpose")
+    wanted = purpose_of(part)
     cards = [item for item in machine.fitted if item.part.kind == "card"]
-    old = [item for item in cards if wanted is not None and purpose(item) == wanted.value]
+    old = [item for item in cards if wanted and purpose_of(item.part) == wanted]
     taken = {item.slot for item in machine.fitted}
     if any(item.part.id == part.id for item in old):
         return []
@@ -235,5 +315,5 @@ def _card(machine: Machine, part: Part) -> list[Exchange]:
         if not misfit(slot, part, machine.rulebook):
             slots: dict[str, str] = {item.slot: EMPTY for item in old}
             slots[slot.id] = part.id
-            return [Exchange(str(wanted.value) if wanted else "card", slots, part, 1)]
+            return [_exchange(machine, wanted or "card", slots)]
     return []

@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from waitwright.explain.conflict import Argument, Conflict
 from waitwright.explain.derivation import Case, Step
-from waitwright.explain.figures import chance, measured, percent, plain, several
+from waitwright.explain.figures import chance, listed, measured, percent, plain, several
 from waitwright.explain.members import Choice, Member, PartGroup
 from waitwright.explain.remedies import Remedy
 from waitwright.explain.toll import Toll
@@ -56,13 +56,13 @@ class Teller:
         sentence = self.verdict(step.verdict, step.settings, least=step.spread)
         if not step.cases:
             return sentence
-        return f"Where {_listed([_case(case) for case in step.cases])}: {sentence}"
+        return f"Where {listed([_case(case) for case in step.cases])}: {sentence}"
 
     def argument(self, argument: Argument) -> tuple[str, ...]:
         """A proof, one sentence for each case; only the rules where it has too many cases."""
         if argument.steps:
             return tuple(self.step(step) for step in argument.steps)
-        titles = _listed([f"'{bound.title}'" for bound in argument.rules])
+        titles = listed([f"'{bound.title}'" for bound in argument.rules])
         return (f"Whatever else is chosen, one of these rules fails: {titles}.",)
 
     def _budget(self, verdict: BudgetMargin, settings: Settings, best: str) -> str:
@@ -118,13 +118,13 @@ class Teller:
         return f"{member.part.title} ({self._where(member)})"
 
     def _where(self, group: PartGroup) -> str:
-        return _listed([self._slots[slot] for slot in group.slots])
+        return listed([self._slots[slot] for slot in group.slots])
 
     def conflict(self, conflict: Conflict) -> str:
         """What cannot stand together, in one sentence."""
         if not conflict.members:
             return "Nothing that can be set or exchanged here satisfies this board."
-        names = _listed([self.member(member) for member in conflict.members])
+        names = listed([self.member(member) for member in conflict.members])
         if len(conflict.members) > 1:
             return f"These cannot stand together: {names}."
         if isinstance(conflict.members[0], Choice):
@@ -139,7 +139,7 @@ class Teller:
             else f"another part in place of {self.member(member)}"
             for member in given_up
         ]
-        return _listed(names)
+        return listed(names)
 
     # ------------------------------------------------------------------- remedies, tolls
 
@@ -176,14 +176,7 @@ def _limit(verdict: LimitMargin, best: str) -> str:
 
 def _case(case: Case) -> str:
     names = [f"'{choice.label}'" for choice in case.choices]
-    return f"{case.option.label} is at {_listed(names, 'or')}"
-
-
-def _listed(items: Sequence[str], word: str = "and") -> str:
-    """``a, b and c``."""
-    if len(items) < 2:
-        return "".join(items)
-    return f"{', '.join(items[:-1])} {word} {items[-1]}"
+    return f"{case.option.label} is at {listed(names, 'or')}"
 
 
 def _price(gain: float) -> str:

@@ -10,10 +10,19 @@ from waitwright.report.views import CautionView, ResultView
 
 @dataclass(frozen=True, slots=True)
 class ExchangeView:
-    """Parts put in place of others.  ``origin`` is empty where the slot was."""
+    """A part put in place of another.
+
+    Attributes:
+        place: The slot in the board's words.
+        origin: What sits there now, and its title; empty where the slot is.
+        goal: What goes there, and its title; empty where the part is only taken out.
+        count: How many chips or modules the slot takes.
+    """
 
     slot: str
+    place: str
     origin: str
+    origin_title: str
     goal: str
     title: str
     count: int
@@ -22,7 +31,9 @@ class ExchangeView:
         """Keys of the command contract."""
         return {
             "slot": self.slot,
+            "place": self.place,
             "from": self.origin,
+            "from_title": self.origin_title,
             "to": self.goal,
             "title": self.title,
             "count": self.count,
@@ -47,8 +58,8 @@ class SwapView:
     verdict: str
 
     def to_dict(self) -> Json:
-        """Keys of the command contract; the first exchange stands on top, all are in ``exchanges``."""
-        first = self.exchanges[0]
+        """Keys of the command contract; the first part that goes in stands on top, ``exchanges`` has all."""
+        first = next(exchange for exchange in self.exchanges if exchange.goal)
         return {
             "slot": first.slot,
             "from": first.origin,

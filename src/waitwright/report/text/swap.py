@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from rich.console import Console
-from rich.markup import escape
+from collections.abc import Collection, Iterable
 
-from waitwright.explain.figures import chance, plain, several, signed_percent
-from waitwright.report.swap_views import ReachView, SwapsView, SwapView
+from rich.console import Console
+
+from waitwright.explain.figures import chance, listed, plain, several, signed_percent
+from waitwright.report.swap_views import ExchangeView, ReachView, SwapsView, SwapView
 from waitwright.report.text.page import gap, heading, put, tell_cautions
 
 
@@ -14,25 +15,19 @@ def show_swaps(view: SwapsView, console: Console) -> None:
     """What each exchange brings, most useful first; those that change nothing are said to."""
     heading(console, view.title, view.machine)
     best = "nothing holds" if view.best_gain is None else signed_percent(view.best_gain)
-    console.print(
-        f"With the parts now, at odds of {chance(view.wanted_odds)} or more: {best} for '{view.workload}'."
+    put(
+        console,
+        f"With the parts now, at odds of {chance(view.wanted_odds)} or more: {best} for {view.workload!r}.",
     )
-    for swap in view.swaps:
-        if swap.verdict == "faster":
-            _swap(swap, console)
-    idle = [swap for swap in view.swaps if swap.verdict == "changes nothing"]
-    if idle:
+    useful = [swap for swap in view.swaps if swap.verdict == "faster"]
+    for swap in useful:
+        _swap(swap, console)
+    if not useful:
+        where = "in the catalogue" if view.source == "catalogue" else "in the spares box"
         gap(console)
-        console.print("[bold]Would change nothing that anybody notices[/]")
-        for swap in idle:
-            put(console, f"- {_named(swap)}", 2)
-    worse = [swap for swap in view.swaps if swap.verdict in {"slower", "nothing holds"}]
-    if worse:
-        gap(console)
-        console.print("[bold]Would make it worse[/]")
-        for swap in worse:
-            state = "nothing holds any more" if swap.extra is None else signed_percent(swap.extra)
-            put(console, f"- {_named(swap)}: {state}", 2)
+        put(console, f"Nothing {where} makes this machine faster.")
+    _listed("Would change nothing that anybody notices", view.swaps, ("changes nothing",), console)
+    _listed("Would make it worse", view.swaps, ("slower", "nothing holds"), console)
     tell_cautions(console, view.cautions)
 
 
@@ -42,31 +37,72 @@ def _swap(swap: SwapView, console: Console) -> None:
         f"[bold]{signed_percent(swap.extra or 0.0)}[/] more, {signed_percent(swap.gain or 0.0)} over "
         f"the settings now, odds {chance(swap.odds)}"
     )
-    for exchange in swap.exchanges:
-        if exchange.goal:
-            number = f"{exchange.count} x " if exchange.count > 1 else ""
-            origin = f" in place of {exchange.origin}" if exchange.origin else ""
-            put(console, f"{exchange.slot}: {number}{exchange.title}{origin}", 4)
-        else:
-            put(console, f"{exchange.slot}: {exchange.origin} taken out", 4)
+    for exchanges in _alike(swap):
+        put(console, f"{_places(exchanges)}: {_in_place(exchanges)}", 4)
     if swap.opens:
-        put(console, f"opens {several(len(swap.opens), 'setting')}:", 4)
+        put(console, f"best settings then, {several(len(swap.opens), 'change')}:", 4)
         for line in swap.opens:
             put(console, line, 8)
 
 
-def _named(swap: SwapView) -> str:
-    return " and ".join(f"{exchange.title} ({exchange.slot})" for exchange in swap.exchanges if exchange.goal)
+def _alike(swap: SwapView) -> list[list[ExchangeView]]:
+    """Slots with the same exchange together."""
+    found: dict[tuple[str, str, int], list[ExchangeView]] = {}
+    for one in swap.exchanges:
+        found.setdefault((one.origin, one.goal, one.count), []).append(one)
+    return list(found.values())
+
+
+def _places(exchanges: list[ExchangeView]) -> str:
+    return listed([exchange.place for exchange in exchanges])
+
+
+def _in_place(exchanges: list[ExchangeView]) -> str:
+    first = exchanges[0]
+    if not first.goal:
+        return f"take out {first.origin_title}"
+    each = " each" if len(exchanges) > 1 else ""
+    number = f"{first.count} x " if first.count > 1 else ""
+    origin = f" in place of {first.origin_title}" if first.origin else ""
+    return f"{number}{first.title}{each}{origin}"
+
+
+def _listed(title: str, swaps: Iterable[SwapView], verdicts: Collection[str], console: Console) -> None:
+    """Exchanges that are of no use, grades of one part for one place on one line."""
+    lines: dict[tuple[str, str, str], list[str]] = {}
+    for swap in swaps:
+        if swap.verdict in verdicts:
+            coming = [exchange for exchange in swap.exchanges if exchange.goal]
+            whole = listed(list(dict.fromkeys(exchange.title for exchange in coming)))
+            kind, comma, grade = whole.rpartition(", ")
+            if not comma or len({exchange.goal for exchange in coming}) > 1:
+                kind, grade = whole, ""
+            state = "" if swap.verdict == "changes nothing" else _loss(swap)
+            grades = lines.setdefault((kind, _places(coming), state), [])
+            if grade and grade not in grades:
+                grades.append(grade)
+    if not lines:
+        return
+    gap(console)
+    console.print(f"[bold]{title}[/]")
+    for (kind, places, state), grades in lines.items():
+        shown = f", {listed(grades)}" if grades else ""
+        put(console, f"- {kind}{shown} ({places}){': ' if state else ''}{state}", 2)
+
+
+def _loss(swap: SwapView) -> str:
+    return "nothing holds any more" if swap.extra is None else signed_percent(swap.extra)
 
 
 def show_reach(view: ReachView, console: Console) -> None:
     """The least risky settings that reach the target, or the nearest and what would close the rest."""
     heading(console, view.title, view.machine)
-    console.print(
-        f"Wanted: {plain(view.target)} {escape(view.unit)}, {signed_percent(view.needed)} over the settings "
-        "now."
-    )
-    console.print(escape(view.verdict))
+    if view.unit == "%":
+        put(console, f"Wanted: {signed_percent(view.needed)} over the settings now.")
+    else:
+        more = signed_percent(view.needed)
+        put(console, f"Wanted: {plain(view.target)} {view.unit}, {more} over the settings now.")
+    put(console, view.verdict)
     for result in view.results:
         gap(console)
         console.print(f"[bold]{signed_percent(result.gain)}[/], odds {chance(result.odds)}")
@@ -77,10 +113,8 @@ def show_reach(view: ReachView, console: Console) -> None:
     if view.predicted is not None:
         middle, low, high = view.predicted
         gap(console)
-        console.print(
-            f"Predicted score: {plain(middle)} {escape(view.unit)}, between {plain(low)} and "
-            f"{plain(high)} in 9 of 10 cases."
-        )
+        score = f"{plain(middle)} {view.unit}, between {plain(low)} and {plain(high)} in 9 of 10 cases"
+        put(console, f"Predicted score: {score}.")
     for swap in view.swaps:
         _swap(swap, console)
     tell_cautions(console, view.cautions)

@@ -1,0 +1,1 @@
+"""The least risky way to a score."""

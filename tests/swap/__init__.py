@@ -1,0 +1,1 @@
+"""What other parts would bring."""
