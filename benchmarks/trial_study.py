@@ -193,13 +193,13 @@ class Bench:
         self.logbook = Logbook(world.shop.machine.name)
         self._random = np.random.default_rng(seed)
 
-    def soak(self, settings: Settings) -> bool:
+    def soak(self, settings: Settings, hours: float = SOAK_H) -> bool:
         """Run *settings* through the soak, note what happened, and tell whether they passed."""
         rates = self.world.rates(settings)
         whole = float(rates.sum())
         lasted = self._random.exponential(1 / whole) if whole > 0 else np.inf
-        if lasted >= SOAK_H:
-            self._note(settings, "stable", (), SOAK_H)
+        if lasted >= hours:
+            self._note(settings, "stable", (), hours)
             return True
         cause = self.world.causes(settings)[self._random.choice(len(rates), p=rates / whole)]
         chances = np.array([cause.blame(symptom) for symptom in SYMPTOMS])
@@ -276,11 +276,11 @@ def planned(world: World, mode: Mode, draws: int, seed: Sequence[int]) -> Run:
         belief = bench.standing(draws)
         planner = Planner(belief.outlook, place.shortlist, place.events, faults=belief.fault_survival)
         plan = planner.plan(belief.tried, mode)
-        if reached is None and plan.proven_gain >= goal:
+        if reached is None and plan.proven.gain >= goal:
             reached = trials
         if plan.trial is None or trials == MOST_TRIALS:
-            return Run(reached, trials, world.survival(plan.proven), _differing(place, oracle))
-        bench.soak(plan.trial.settings)
+            return Run(reached, trials, world.survival(plan.proven.settings), _differing(place, oracle))
+        bench.soak(plan.trial.settings, plan.trial.hours)
     raise AssertionError("the loop returns")
 
 
@@ -360,7 +360,7 @@ def hunt(world: World, draws: int, seed: Sequence[int]) -> Hunt:
         elif plan is None or plan.trial is None or failures == MOST_FAILURES:
             break
         else:
-            failures += not bench.soak(plan.trial.settings)
+            failures += not bench.soak(plan.trial.settings, plan.trial.hours)
     chances = bench.standing(draws).suspicion()
     first = max(chances, key=lambda name: chances[name])
     return Hunt(world.faulty is not None and first == world.faulty.id, failures, len(done))
@@ -449,7 +449,7 @@ def report(results: Sequence[tuple[int, str, Run | Hunt]]) -> Iterator[str]:
     """The tables, line by line."""
     for number, subject in enumerate(SUBJECTS):
         yield f"\n{subject.name} {' '.join(subject.parts)} {subject.workload or ''}".rstrip()
-        yield f"{'strategy':<16}{'n':>5}{'median':>8}{'mean':>8}{'90 %':>7}{'in 30':>8}{'made':>7}{'sound':>8}"
+        yield "strategy            n  median    mean   90 %   in 30   made   sound"
         for name in RUNNERS:
             runs = [
                 one for at, what, one in results if at == number and what == name and isinstance(one, Run)

@@ -62,6 +62,7 @@ TRIALS = st.builds(
     hours=st.none() | POSITIVE.filter(lambda hours: hours <= 100_000),
     scores=st.lists(SCORES, max_size=2).map(tuple),
     readings=st.lists(READINGS, max_size=2).map(tuple),
+    repaired=st.lists(IDS, max_size=2, unique=True).map(tuple),
     note=_texts(MAX_NOTE),
     withdrawn=st.booleans(),
 ) | st.builds(
@@ -74,7 +75,13 @@ TRIALS = st.builds(
     note=_texts(MAX_NOTE),
 )
 OFFERS = st.builds(
-    Offer, st.integers(1, 10**9), TIMES, SETTINGS, st.sampled_from(["single", "jump"]), _texts(MAX_NOTE)
+    Offer,
+    st.integers(1, 10**9),
+    TIMES,
+    SETTINGS,
+    st.sampled_from(["single", "jump"]),
+    _texts(MAX_NOTE),
+    st.none() | st.integers(1, 1000),
 )
 
 

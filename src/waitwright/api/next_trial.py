@@ -5,23 +5,28 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
+from fractions import Fraction
 
 from waitwright.api.check import cautions, setting_views
 from waitwright.api.lessons import lessons
 from waitwright.api.opening import Question
 from waitwright.api.rank import change_view
 from waitwright.api.trial_room import TrialRoom, enter
-from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
+from waitwright.explain.figures import chance, several, signed_percent
 from waitwright.explain.reasons import Reasoner
 from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import FactTable
 from waitwright.report.trial_views import NextView, QueuedView, TrialView
 from waitwright.report.views import ChangeView
+from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.trials.advice import soak_plan, watch_list, way_back
 from waitwright.trials.logbook import offer
 from waitwright.trials.planner import FAULT_STOPS, Candidate, Mode, Plan
 from waitwright.workload.gain import Pricer
 from waitwright.workload.model import event_tables
+
+_OPEN = 0.6
+"""Odds below which a trial is more of a question than of a step."""
 
 
 def next_trial(
@@ -45,7 +50,10 @@ def next_trial(
     trial = None if measure or plan.trial is None else _trial_view(room, plan, plan.trial)
     if trial is not None and room.store is not None and plan.trial is not None:
         wanted = plan.trial.settings
-        room.store.change(lambda book: offer(book, time=now, settings=wanted, mode=mode, reason=trial.reason))
+        length = Fraction(str(plan.trial.hours))
+        room.store.change(
+            lambda book: offer(book, time=now, settings=wanted, mode=mode, hours=length, reason=trial.reason)
+        )
     facts = FactTable(room.machine, plan.trial.settings if plan.trial else room.machine.current)
     return NextView(
         machine=room.machine.name,
@@ -76,14 +84,16 @@ def _trial_view(room: TrialRoom, plan: Plan, candidate: Candidate) -> TrialView:
     return TrialView(
         id=room.logbook.next_number,
         settings=setting_views(replace(room.bench, settings=candidate.settings)),
-        changes=_changes(room, plan.proven, candidate),
+        changes=_changes(room, plan.proven.settings, candidate),
         odds=round(candidate.odds, 6),
         gain=round(candidate.gain, 6),
-        soak=soak_plan(risky, room.hours),
+        step=round(_step(plan, candidate), 6),
+        hours=candidate.hours,
+        soak=soak_plan(risky, candidate.hours),
         watch=watch_list(risky),
         recover=way_back(changed),
         reason=_reason(plan, candidate),
-        repeat=plan.repeat,
+        repeat=candidate.repeat,
     )
 
 
@@ -99,22 +109,26 @@ def _changes(
 
 def _queued(room: TrialRoom, plan: Plan, candidate: Candidate) -> QueuedView:
     return QueuedView(
-        _changes(room, plan.proven, candidate), round(candidate.odds, 6), round(candidate.gain, 6)
+        _changes(room, plan.proven.settings, candidate), round(candidate.odds, 6), round(candidate.gain, 6)
     )
+
+
+def _step(plan: Plan, candidate: Candidate) -> float:
+    """Speed of a candidate over the proven settings minus one."""
+    return (1 + candidate.gain) / (1 + plan.proven.gain) - 1
 
 
 def _reason(plan: Plan, candidate: Candidate) -> str:
     """Why this trial, in a sentence or two."""
-    if plan.repeat:
+    odds = f"holds with {chance(candidate.odds)}"
+    if candidate.repeat:
         return (
-            "These settings passed once and are the fastest so far; "
-            f"they are sound with {100 * plan.sure:.0f} %. Another soak makes sure."
+            "These settings passed, but one soak does not tell a sound machine from a nearly sound one. "
+            f"Use them for {candidate.hours:g} hours, day and night or in ordinary work: {odds}."
         )
-    count = len(candidate.changes)
-    step = f"{count} change{'s' if count != 1 else ''} from the proven settings"
-    more = 100 * ((1 + candidate.gain) / (1 + plan.proven_gain) - 1)
-    reason = f"{step}, {more:.1f} % faster, holds with {100 * candidate.odds:.0f} %."
-    if candidate.odds < 0.6:
+    step = several(len(candidate.changes), "change") + " from the proven settings"
+    reason = f"{step}, {signed_percent(_step(plan, candidate))} over them, {odds}."
+    if candidate.odds < _OPEN:
         return f"{reason} A failure would tell as much as a success: it splits the question where it is open."
     return reason
 
@@ -128,6 +142,6 @@ def _advice(*, measure: bool, plan: Plan) -> str:
     if plan.trial is None:
         return (
             "Nothing worth another evening is left: "
-            "no untried combination is expected to bring more than 0.2 %."
+            "what untried combinations are expected to bring does not repay another trial."
         )
     return ""

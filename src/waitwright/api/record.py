@@ -9,12 +9,13 @@ from fractions import Fraction
 from waitwright.api.lessons import lessons
 from waitwright.api.opening import Question
 from waitwright.api.trial_room import TrialRoom, asked_settings, enter, own_store
-from waitwright.belief.hazard import DEFAULT_SOAK_HOURS
 from waitwright.errors import UsageError
+from waitwright.ids import Settings
 from waitwright.machine import FactTable
 from waitwright.nearest import hint_behind
 from waitwright.report.trial_views import RecordView
 from waitwright.rulebook.domain import SYMPTOMS, Symptom
+from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.trials.logbook import Logbook, Outcome, Reading, add, warnings, withdraw
 from waitwright.trials.measuring import verdict, vocabulary
 from waitwright.trials.readings import parse_readings, parse_score
@@ -58,7 +59,7 @@ def record(
     repaired = tuple(_suspect(room, name) for name in report.repaired)
     scores = tuple(parse_score(text, report.workload or "") for text in report.scores)
     settings = asked_settings(room, question.sets)
-    ran = report.hours if report.hours is not None or outcome == "failed" else hours
+    ran = report.hours if report.hours is not None or outcome == "failed" else _planned(room, settings, hours)
 
     def entered(book: Logbook) -> Logbook:
         return add(
@@ -113,6 +114,14 @@ def _judged(room: TrialRoom, readings: tuple[Reading, ...]) -> tuple[str, ...]:
         f"{known[reading.name].title}: {verdict(known[reading.name], reading, facts).text}."
         for reading in readings
     )
+
+
+def _planned(room: TrialRoom, settings: Settings, hours: float) -> float:
+    """How long a trial of *settings* was to run."""
+    pending = room.logbook.pending
+    if pending is None or pending.hours is None or pending.settings != settings:
+        return hours
+    return float(pending.hours)
 
 
 def _suspect(room: TrialRoom, name: str) -> str:

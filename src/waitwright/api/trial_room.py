@@ -16,7 +16,7 @@ from waitwright.machine import Machine
 from waitwright.report.trial_views import ProvenView
 from waitwright.rulebook.domain import Workload
 from waitwright.trials.logbook import Logbook
-from waitwright.trials.planner import Mode, Plan, Planner
+from waitwright.trials.planner import SURE, Mode, Plan, Planner
 from waitwright.trials.shortlist import Shortlist
 from waitwright.trials.standing import Standing, standing
 from waitwright.trials.store import LogbookStore
@@ -62,8 +62,11 @@ class TrialRoom:
 
     def proven(self) -> ProvenView:
         """The best settings so far as plain data."""
-        settings, gained, sure = self.planner.proven(self.standing.tried)
-        return ProvenView(plain(settings), round(gained, 6), round(sure, 6))
+        best = self.planner.proven(self.standing.tried)
+        passed = any(one.passed and one.settings == best.settings for one in self.standing.tried)
+        return ProvenView(
+            plain(best.settings), round(best.gain, 6), round(best.sure, 6), passed and best.sure >= SURE
+        )
 
 
 def enter(question: Question, *, hours: float, workload: str | None = None) -> TrialRoom:

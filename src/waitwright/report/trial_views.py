@@ -15,13 +15,15 @@ class TrialView:
 
     Attributes:
         id: Number that it will have in the logbook.
+        hours: How long to run it.
+        step: Speed over the proven settings minus one.
         settings: Every option in the owner's order and words; changed ones are in ``changes``.
         changes: Options that differ from the proven settings.
         soak: What to run, and for how long.
         watch: What to look out for, riskiest first.
         recover: How to get back if the machine does not start.
         reason: Why this trial.
-        repeat: True when it repeats settings that passed, to be sure of them.
+        repeat: True when it repeats settings that passed, for longer, to be sure of them.
     """
 
     id: int
@@ -29,6 +31,8 @@ class TrialView:
     changes: tuple[ChangeView, ...]
     odds: float
     gain: float
+    step: float
+    hours: float
     soak: tuple[str, ...]
     watch: tuple[str, ...]
     recover: tuple[str, ...]
@@ -43,6 +47,8 @@ class TrialView:
             "changes": [change.to_dict() for change in self.changes],
             "odds": self.odds,
             "gain": self.gain,
+            "step": self.step,
+            "hours": self.hours,
             "soak": list(self.soak),
             "watch": list(self.watch),
             "recover": list(self.recover),
@@ -70,15 +76,22 @@ class QueuedView:
 
 @dataclass(frozen=True, slots=True)
 class ProvenView:
-    """The best settings so far; ``sure`` is the probability that they would pass another soak test."""
+    """The best settings so far.
+
+    Attributes:
+        gain: Speed over the settings of the profile minus one.
+        sure: Probability that they are sound.
+        stable: True once they passed and one is sure of them.
+    """
 
     settings: Mapping[str, str]
     gain: float
     sure: float
+    stable: bool
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
-        return {"settings": dict(self.settings), "gain": self.gain, "sure": self.sure}
+        return {"settings": dict(self.settings), "gain": self.gain, "sure": self.sure, "stable": self.stable}
 
 
 @dataclass(frozen=True, slots=True)

@@ -98,6 +98,7 @@ class OfferEntry(Entry):
     number: TrialNumber
     time: Time
     mode: Literal["single", "jump"]
+    hours: Annotated[Number, Field(gt=0, le=100_000)] | None = None
     reason: Note = ""
     settings: Tried
 

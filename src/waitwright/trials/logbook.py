@@ -104,6 +104,7 @@ class Offer:
         time: When it was offered, with its offset from UTC.
         mode: Whether it changes one option or several.
         reason: Why it is worth a trial, in words.
+        hours: How long it is to run; None for the usual soak.
     """
 
     number: int
@@ -111,6 +112,7 @@ class Offer:
     settings: Choices
     mode: Mode
     reason: str = ""
+    hours: Exact | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,7 +203,15 @@ def withdraw(logbook: Logbook) -> Logbook:
     return replace(logbook, trials=tuple(trials))
 
 
-def offer(logbook: Logbook, *, time: datetime, settings: Choices, mode: Mode, reason: str = "") -> Logbook:
+def offer(
+    logbook: Logbook,
+    *,
+    time: datetime,
+    settings: Choices,
+    mode: Mode,
+    reason: str = "",
+    hours: Exact | None = None,
+) -> Logbook:
     """The logbook with a new offer in place of the old, made at *time*, which tells its offset from UTC.
 
     Raises:
@@ -213,6 +223,7 @@ def offer(logbook: Logbook, *, time: datetime, settings: Choices, mode: Mode, re
         settings=dict(settings),
         mode=mode,
         reason=_with_plain_line_ends(reason),
+        hours=hours,
     )
     return replace(logbook, offer=offered)
 

@@ -108,7 +108,7 @@ def _in_base_units(cell: Cell, unit: str) -> Exact:
 
 
 def _offer(entry: OfferEntry) -> Offer:
-    return Offer(entry.number, entry.time, _settings(entry.settings), entry.mode, entry.reason)
+    return Offer(entry.number, entry.time, _settings(entry.settings), entry.mode, entry.reason, entry.hours)
 
 
 def _settings(settings: dict[str, str]) -> dict[OptionId, ChoiceId]:
@@ -136,6 +136,8 @@ def _offer_lines(offer: Offer) -> Iterator[str]:
     yield f"number = {offer.number}"
     yield f"time = {_time(offer.time)}"
     yield f"mode = {_text(offer.mode)}"
+    if offer.hours is not None:
+        yield f"hours = {_number(offer.hours)}"
     if offer.reason:
         yield f"reason = {_text(offer.reason)}"
     yield from _settings_lines("offer.settings", offer.settings)

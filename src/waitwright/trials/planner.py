@@ -18,7 +18,7 @@ from waitwright.belief.outlook import Outlook
 from waitwright.ids import ChoiceId, OptionId, Settings
 from waitwright.machine import Machine
 from waitwright.search.compile import choice_numbers
-from waitwright.trials.lookahead import SOUND, worth
+from waitwright.trials.lookahead import SOUND, TRUST, confirming_soak, worth
 from waitwright.trials.shortlist import Shortlist
 from waitwright.workload.gain import Pricer, gain
 from waitwright.workload.model import EventTable
@@ -28,13 +28,16 @@ Floats = NDArray[np.float64]
 Choices = Mapping[OptionId, ChoiceId]
 
 SURE = 0.98
-"""How sure one has to be that settings are sound before they are called proven for good."""
+"""How sure one has to be that settings are sound before the search for better ones may end with them."""
 
 FAULT_STOPS = 0.5
 """Probability of a fault beside timing above which measuring comes before any further trial."""
 
-WORTH_A_TRIAL = 0.002
-"""Expected gain in speed below which no further trial is offered."""
+WORTH_A_TRIAL = 0.005
+"""Expected gain in speed for each trial made so far below which no further one is offered.
+
+The more evenings have been spent, the more the next one has to promise.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +46,12 @@ class Candidate:
 
     Attributes:
         gain: Speed over the machine's current settings minus one.
-        odds: Probability of passing the soak test.
+        odds: Probability of passing the trial.
         sound: Probability that it passes and is sound.
         value: Expected gain of trying it now, what the answer teaches included.
         changes: Options that differ from the proven settings.
+        hours: How long to run it.
+        repeat: True when these settings have passed before, and run longer now to be sure of them.
     """
 
     settings: Settings
@@ -55,6 +60,22 @@ class Candidate:
     sound: float
     value: float
     changes: tuple[OptionId, ...]
+    hours: float
+    repeat: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Proven:
+    """The best settings so far: the fastest that passed, never failed, and can be trusted.
+
+    Attributes:
+        gain: Speed over the machine's current settings minus one.
+        sure: Probability that they are sound.
+    """
+
+    settings: Settings
+    gain: float
+    sure: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,17 +85,11 @@ class Plan:
     Attributes:
         trial: The trial to make; None when none is worth an evening.
         queue: The runners-up, best first.
-        repeat: True when the trial repeats the best passed settings to be sure of them.
-        proven: The best settings that passed (or the current ones), with their gain.
-        sure: Probability that the proven settings are sound.
     """
 
     trial: Candidate | None
     queue: tuple[Candidate, ...]
-    repeat: bool
-    proven: Settings
-    proven_gain: float
-    sure: float
+    proven: Proven
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,42 +125,49 @@ class Planner:
 
     def plan(self, tried: Sequence[Tried], mode: Mode = "jump", queue: int = 5) -> Plan:
         """The next trial after those that were *tried*."""
-        proven, proven_gain, sure = self.proven(tried)
-        wishes = self._shortlist.near(proven) if mode == "single" else self._shortlist.far(self._outlook)
-        failed = {self._key(one.settings) for one in tried if not one.passed}
+        proven = self.proven(tried)
+        wishes = (
+            self._shortlist.near(proven.settings) if mode == "single" else self._shortlist.far(self._outlook)
+        )
+        known = {self._key(one.settings) for one in tried}
         fresh = [
-            wish for wish in wishes if self._key(wish) not in failed and self._gain(wish) > proven_gain + 1e-9
+            wish
+            for wish in wishes
+            if self._key(wish) not in known and self._gain(wish) > proven.gain + WORTH_A_TRIAL / 2
         ]
-        candidates = self._valued(fresh, proven, proven_gain)
-        worthy = [candidate for candidate in candidates if candidate.value >= WORTH_A_TRIAL]
+        doubtful = [wish for wish in _standing(tried, self._key) if self._gain(wish) > proven.gain]
+        candidates = self._valued(fresh, doubtful, proven)
+        bar = WORTH_A_TRIAL * max(1, len(tried))
+        worthy = [candidate for candidate in candidates if candidate.value >= bar]
+        if worthy:
+            return Plan(worthy[0], tuple(worthy[1 : queue + 1]), proven)
         passed = any(one.passed for one in tried)
-        if not worthy and passed and sure < SURE and self._odds(proven) > SOUND:
-            again = Candidate(proven, proven_gain, self._odds(proven), sure, 0.0, ())
-            return Plan(again, (), True, proven, proven_gain, sure)
-        if not worthy:
-            return Plan(None, (), False, proven, proven_gain, sure)
-        return Plan(worthy[0], tuple(worthy[1 : queue + 1]), False, proven, proven_gain, sure)
+        return Plan(self._again(proven) if passed and proven.sure < SURE else None, (), proven)
 
-    def proven(self, tried: Iterable[Tried]) -> tuple[Settings, float, float]:
-        """The fastest settings that passed and never failed, their gain, and how surely they are sound.
-
-        Where none passed these are the machine's current settings.
-        """
-        failed = {self._key(one.settings) for one in tried if not one.passed}
-        passed = [dict(one.settings) for one in tried if one.passed and self._key(one.settings) not in failed]
-        candidates = [dict(self._machine.current), *passed]
-        best = max(candidates, key=lambda settings: (self._sure(settings) >= 0.5, self._gain(settings)))
-        return best, self._gain(best), self._sure(best)
+    def proven(self, tried: Iterable[Tried]) -> Proven:
+        """The best settings so far; the machine's current settings where none passed that can be trusted."""
+        candidates = [dict(self._machine.current), *_standing(tried, self._key)]
+        judged = [Proven(settings, self._gain(settings), self._sure(settings)) for settings in candidates]
+        return max(judged, key=lambda one: (one.sure >= TRUST, one.gain))
 
     # -------------------------------------------------------------------------------- value
 
-    def _valued(self, wishes: Sequence[Settings], proven: Settings, proven_gain: float) -> list[Candidate]:
-        """Candidates by value, best first; ties by fewer changes."""
+    def _valued(
+        self, fresh: Sequence[Settings], doubtful: Sequence[Settings], proven: Proven
+    ) -> list[Candidate]:
+        """Candidates by value, best first; ties by fewer changes.
+
+        *fresh* settings run for one soak test; *doubtful* ones have passed that, and run longer.
+        """
+        wishes = [*fresh, *doubtful]
         if not wishes:
             return []
-        passes = np.stack([self._survival(wish) for wish in wishes])
+        survivals = np.stack([self._survival(wish) for wish in wishes])
+        weights = self._outlook.cloud.weights
+        longer = [confirming_soak(survival, weights, TRUST) for survival in survivals[len(fresh) :]]
+        soaks = np.array([1] * len(fresh) + longer, dtype=np.float64)
         gains = np.array([self._gain(wish) for wish in wishes])
-        judged = worth(passes, gains, self._outlook.cloud.weights, proven_gain)
+        judged = worth(survivals, soaks, gains, weights, proven.gain)
         found = [
             Candidate(
                 dict(wish),
@@ -153,7 +175,9 @@ class Planner:
                 float(judged.odds[place]),
                 float(judged.sound[place]),
                 float(judged.value[place]),
-                self._changes(wish, proven),
+                self._changes(wish, proven.settings),
+                float(soaks[place]) * self._outlook.hours,
+                place >= len(fresh),
             )
             for place, wish in enumerate(wishes)
         ]
@@ -161,13 +185,27 @@ class Planner:
             found, key=lambda one: (-round(one.value, 6), len(one.changes), self._key(one.settings))
         )
 
+    def _again(self, proven: Proven) -> Candidate:
+        """The proven settings once more, for so long that one is sure of them."""
+        weights = self._outlook.cloud.weights
+        survival = self._survival(proven.settings)
+        length = confirming_soak(survival, weights, SURE)
+        odds = float(weights @ survival**length)
+        return Candidate(
+            proven.settings,
+            proven.gain,
+            odds,
+            proven.sure,
+            0.0,
+            (),
+            length * self._outlook.hours,
+            repeat=True,
+        )
+
     def _survival(self, settings: Choices) -> Floats:
         logs = log_survival(self._machine, self._outlook.tables, settings)
         survival: Floats = np.exp(np.sum(logs, axis=0))
         return survival if self._faults is None else survival * self._faults(settings)
-
-    def _odds(self, settings: Choices) -> float:
-        return float(self._outlook.cloud.weights @ self._survival(settings))
 
     def _sure(self, settings: Choices) -> float:
         return float(self._outlook.cloud.weights @ (self._survival(settings) >= SOUND))
@@ -182,3 +220,11 @@ class Planner:
 
     def _key(self, settings: Choices) -> tuple[int, ...]:
         return choice_numbers(self._machine, settings)
+
+
+def _standing(tried: Iterable[Tried], key: Callable[[Choices], tuple[int, ...]]) -> list[Settings]:
+    """What passed and never failed, each once."""
+    tried = tuple(tried)
+    failed = {key(one.settings) for one in tried if not one.passed}
+    passed = {key(one.settings): dict(one.settings) for one in tried if one.passed}
+    return [settings for number, settings in passed.items() if number not in failed]

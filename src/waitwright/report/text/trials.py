@@ -83,9 +83,8 @@ def _trial(view: NextView, trial: TrialView, console: Console) -> None:
 
 
 def _proven(proven: ProvenView) -> str:
-    return (
-        f"Proven so far: {signed_percent(proven.gain)}, would pass another soak with {chance(proven.sure)}."
-    )
+    state = "declared stable" if proven.stable else f"sound with {chance(proven.sure)}"
+    return f"Proven so far: {signed_percent(proven.gain)} over the settings of the profile, {state}."
 
 
 def _queued(queued: QueuedView) -> str:
