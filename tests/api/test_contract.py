@@ -39,13 +39,13 @@ CONFLICT = {"id", "title", "options", "advice", "source"}
 CAUTION = {"id", "text"}
 RANK = {
     "machine", "title", "workload", "rated", "wanted_odds", "space", "baseline", "results", "verdict",
-    "bound_gain", "cautions", "elapsed_s", "soak_h", "listing", "curve",
+    "bound_gain", "cautions", "elapsed_s", "soak_h", "listing", "apart", "curve", "curve_complete",
 }  # fmt: skip
 SPACE = {"raw", "legal", "groups", "conditions"}
 BASELINE = {"settings", "odds", "stands"}
 RESULT = {"settings", "changes", "gain", "odds", "tightest", "reasons"}
 CHANGE = {"option", "from", "to", "label", "from_label", "to_label", "kind", "share", "reason"}
-TIGHT = {"id", "title", "margin_ns", "odds"}
+TIGHT = {"id", "title", "margin_ns", "margin", "unit", "odds"}
 WHY = {
     "machine", "title", "settings", "changes", "workload", "gain", "odds", "soak_h", "short", "tight",
     "conflicts", "conflict_rules", "unchecked", "stands", "symptoms", "cautions", "conflict_proofs",

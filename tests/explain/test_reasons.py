@@ -11,7 +11,7 @@ from tests.workshop import MACHINES, NEW, OLD, named, packed, ranked
 
 from waitwright.belief.outlook import outlook
 from waitwright.explain.figures import percent
-from waitwright.explain.reasons import Block, Change, Kept, Reasoner
+from waitwright.explain.reasons import Block, Change, Kept, Reasoner, relative_margin
 from waitwright.explain.sentences import change_sentence, kept_sentence
 from waitwright.ids import Settings
 from waitwright.machine import Machine
@@ -22,9 +22,9 @@ from waitwright.units import words
 from waitwright.workload.gain import Pricer
 from waitwright.workload.model import event_tables
 
-SPARE = re.compile(r"Leaves (nothing to spare|[\d.]+ ns) in '([^']+(?:'s [^']+)*)'")
-SHORT = re.compile(r"Leaves '([^']+(?:'s [^']+)*)' ([\d.]+ ns) short by data sheet")
-BEFORE = re.compile(r"\(before: (nothing to spare|[\d.]+ ns(?: short)?)\)")
+SPARE = re.compile(r"Leaves (nothing to spare|[\d.]+(?: \w+)?) in '([^']+(?:'s [^']+)*)'")
+SHORT = re.compile(r"Leaves '([^']+(?:'s [^']+)*)' ([\d.]+(?: \w+)?) short by data sheet")
+BEFORE = re.compile(r"\(before: (nothing to spare|[\d.]+(?: (?!short)\w+)?(?: short)?)\)")
 STOPPED = re.compile(
     r"(?:No further: '|Staying at ')(.+?)' would fall short by ([\d.]+(?: \w+)?) in "
     r"'([^']+(?:'s [^']+)*)'(?: \(and (\d+) more\))?\."
@@ -37,20 +37,22 @@ def settings_of(machine: Machine, result: ResultView) -> Settings:
     return named(machine, **{option.replace("-", "_"): choice for option, choice in result.settings.items()})
 
 
-def budgets(machine_name: str, chosen: Settings) -> dict[str, BudgetMargin]:
-    """Budgets that decide under some settings, by title."""
+def deciding(machine_name: str, chosen: Settings) -> dict[str, BudgetMargin | LimitMargin]:
+    """Budgets and limits that decide under some settings, by title."""
     machine, rules = packed(machine_name)
-    found = margins(machine, rules, chosen).budgets
-    return {m.bound.title: m for m in found if not m.bound.rule.advisory}
+    found = margins(machine, rules, chosen)
+    both: list[BudgetMargin | LimitMargin] = [*found.budgets, *found.limits]
+    return {m.bound.title: m for m in both if not m.bound.rule.advisory}
 
 
-def told(margin: BudgetMargin) -> str:
+def told(margin: BudgetMargin | LimitMargin) -> str:
     """A margin as sentences tell it."""
     left = margin.margin
+    unit = "ns" if isinstance(margin, BudgetMargin) else margin.bound.rule.unit
     assert left is not None
     if left == 0:
         return "nothing to spare"
-    return words(left, "ns") if left > 0 else f"{words(-left, 'ns')} short"
+    return words(left, unit) if left > 0 else f"{words(-left, unit)} short"
 
 
 def all_changes(rated: bool) -> Iterator[tuple[str, ResultView, ChangeView]]:
@@ -89,10 +91,10 @@ def test_what_a_change_leaves_is_what_the_ledger_leaves(rated: bool) -> None:
             continue
         seen += 1
         title = spare[2] if spare else short[1]  # type: ignore[index]
-        now = budgets(name, chosen)[title]
+        now = deciding(name, chosen)[title]
         assert told(now) == (spare[1] if spare else f"{short[2]} short")  # type: ignore[index]
         before = BEFORE.search(change.reason)
-        old = budgets(name, origin).get(title)
+        old = deciding(name, origin).get(title)
         if before is None:
             assert old is None
         else:
@@ -190,14 +192,38 @@ def test_nothing_is_said_of_options_that_could_not_be_faster() -> None:
                 assert kept.block.extra > 0
 
 
-def test_tightest_are_the_least_margins() -> None:
-    """The budgets listed under a proposal are those with the least time left, advice left out."""
+@pytest.mark.parametrize("rated", [True, False])
+def test_tightest_are_nearest_to_failing(rated: bool) -> None:
+    """Listed under a proposal are rules with the least odds, or the least share of time or rating left."""
     for name in MACHINES:
-        machine, _ = packed(name)
-        for result in ranked(name).results:
-            known = budgets(name, settings_of(machine, result)).values()
-            least = sorted(m.margin for m in known if m.margin is not None)[:3]
-            assert [round(1000 * tight.margin_ns) for tight in result.tightest] == [round(m) for m in least]
+        machine, rules = packed(name)
+        alone = {} if rated else outlook(machine, rules)
+        for result in ranked(name, rated).results:
+            chosen = settings_of(machine, result)
+            odds = {} if isinstance(alone, dict) else alone.rule_odds(chosen)
+            known = [m for m in deciding(name, chosen).values() if m.margin is not None]
+            danger = sorted(
+                (min(odds.get(m.bound.id, 1.0), 0.999), relative_margin(m), m.bound.id) for m in known
+            )
+            assert [tight.id for tight in result.tightest] == [name for _, _, name in danger[:3]]
+
+
+def test_whatever_a_change_endangers_is_named() -> None:
+    """Where a change alone brings a budget or limit under odds of 0.99, its reason names one as bad."""
+    seen = 0
+    for name, result, change in all_changes(rated=False):
+        machine, rules = packed(name)
+        chosen = settings_of(machine, result)
+        option = next(o for o in machine.options if o.id == change.option)
+        origin: Settings = {**chosen, option.id: machine.current[option.id]}
+        view = outlook(machine, rules)
+        now, before = view.rule_odds(chosen), view.rule_odds(origin)
+        worst = min((odds for rule, odds in now.items() if before[rule] - odds > 0.005), default=1.0)
+        if worst < 0.99:
+            seen += 1
+            titles = {rule.id: rule.title for rule in rules.deciding}
+            assert any(titles[rule] in change.reason for rule, odds in now.items() if odds <= worst + 1e-9)
+    assert seen > 0
 
 
 # --------------------------------------------------------------------- rarely needed wordings

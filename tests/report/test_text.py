@@ -224,7 +224,7 @@ def test_rank_tells_the_first_in_full(name: str, rated: bool) -> None:
         assert change.reason in shown
     for tight in first.tightest:
         assert tight.title in shown
-        assert measured(abs(tight.margin_ns), "ns") in shown
+        assert measured(abs(tight.margin), tight.unit) in shown
     for reason in first.reasons:
         assert reason in shown
 
@@ -267,7 +267,11 @@ def test_rank_with_nothing_to_change() -> None:
         ({"results": (), "verdict": "none"}, "No combination of these options holds by data-sheet limits"),
         ({"results": (), "verdict": "none", "rated": False, "wanted_odds": 0.9}, "has odds of 90 %"),
         ({"results": (), "verdict": "unknown"}, "Nothing found before the search used up its work."),
-        ({"verdict": "unknown"}, "Not proven: the search used up its work"),
+        (
+            {"verdict": "unknown", "bound_gain": 0.25},
+            "its work; nothing faster than +25.0 % can exist",
+        ),
+        ({"verdict": "unknown"}, "Not proven: the search used up its work; something faster may exist"),
         ({"baseline_stands": False}, "The settings now do not all hold by data-sheet limits"),
     ],
 )

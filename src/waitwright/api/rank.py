@@ -11,27 +11,32 @@ from waitwright.api.judging import overall_odds
 from waitwright.api.opening import Question, find_workload, put_on_bench
 from waitwright.belief.outlook import Outlook, outlook
 from waitwright.errors import UsageError
-from waitwright.explain.reasons import Change, Reasoner
+from waitwright.explain.reasons import Change, MarginOf, Reasoner
 from waitwright.explain.sentences import change_sentence, kept_sentence
 from waitwright.ids import OptionId
 from waitwright.machine import FactTable, Machine
 from waitwright.nearest import hint_behind
-from waitwright.report.margin_view import ns
 from waitwright.report.views import ChangeView, RankView, ResultView, SpaceView, TightView
 from waitwright.search.bestfirst import Combination, SearchObserver
 from waitwright.search.compile import compile_likely, compile_rated, settings_of
 from waitwright.search.compile import held as held_variables
+from waitwright.search.enumerate import CallBudget
+from waitwright.search.feasible import Feasibility
 from waitwright.search.problem import Problem
-from waitwright.search.topk import Ranking, fastest, frontier, hold
+from waitwright.search.topk import DEFAULT_BUDGET, Ranking, fastest, frontier, hold
 from waitwright.search.worthwhile import worthwhile
 from waitwright.timing.bind import BoundRules
-from waitwright.timing.margins import margins
+from waitwright.timing.margins import BudgetMargin, margins
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
+from waitwright.units import display
 from waitwright.workload.gain import Pricer, gain
 from waitwright.workload.model import EventTable, event_tables
 
 APART = 0.001
 """Speeds closer than this share count as one; nobody would notice the difference."""
+
+_COUNTING = 200_000
+"""Work that counting the legal combinations may take."""
 
 LEAST_CURVE_ODDS = 0.05
 """Where the trade-off curve begins: below, a trial is not worth its evening."""
@@ -51,8 +56,9 @@ class Wish:
         curve: Also answer, for each level of odds, the fastest combination.
         apart: Speeds closer than this share are listed once, as the combination with the better odds
             and fewer changes; 0 tells apart whatever differs at all.
-        every: List every speed, also of combinations that a faster one beats in odds and in number of
-            changes.
+        every: List every speed that differs at all, also of combinations that a faster one beats in odds
+            and in number of changes.
+        budget: Work that the search may use before it answers "unknown".
     """
 
     odds: float = 0.9
@@ -64,6 +70,7 @@ class Wish:
     curve: bool = False
     apart: float = APART
     every: bool = False
+    budget: int = DEFAULT_BUDGET
 
 
 def rank(question: Question, wish: Wish | None = None, observer: SearchObserver | None = None) -> RankView:
@@ -86,9 +93,11 @@ def rank(question: Question, wish: Wish | None = None, observer: SearchObserver 
         problem,
         count=wish.top,
         odds=wish.odds,
-        apart=max(1, int(baseline * wish.apart)),
+        apart=1 if wish.every else max(1, int(baseline * wish.apart)),
+        budget=wish.budget,
         observer=observer,
     )
+    curve = _curve(problem, wish, observer) if wish.curve and view is not None else None
     teller = _Teller(machine, Reasoner(machine, bench.rules, pricer, view, wish.odds), baseline, view)
     found = margins(machine, bench.rules, machine.current)
     return RankView(
@@ -97,7 +106,7 @@ def rank(question: Question, wish: Wish | None = None, observer: SearchObserver 
         workload=work.id,
         rated=wish.rated,
         wanted_odds=None if wish.rated else wish.odds,
-        space=SpaceView(problem.raw_size, None, ranking.groups, ranking.effort.conditions),
+        space=_space(problem, ranking),
         baseline_settings=plain(machine.current),
         baseline_odds=None if view is None else overall_odds(view, found, bench.settings),
         baseline_stands=found.stands,
@@ -108,8 +117,15 @@ def rank(question: Question, wish: Wish | None = None, observer: SearchObserver 
         elapsed_s=round(perf_counter() - started, 3),
         hours=None if wish.rated else wish.hours,
         listing="every speed" if wish.every else "worthwhile",
-        curve=_curve(problem, teller, observer) if wish.curve and view is not None else (),
+        apart=0.0 if wish.every else wish.apart,
+        curve=() if curve is None else tuple(map(teller.point, curve.best)),
+        curve_complete=curve is None or curve.proven,
     )
+
+
+def _space(problem: Problem, ranking: Ranking) -> SpaceView:
+    legal = Feasibility(problem, CallBudget(_COUNTING)).count()
+    return SpaceView(problem.raw_size, legal, ranking.groups, ranking.effort.conditions)
 
 
 def _problem(
@@ -126,10 +142,9 @@ def _problem(
     return hold(problem, held_variables(machine, machine.current, _options(machine, wish.fix)))
 
 
-def _curve(problem: Problem, teller: _Teller, observer: SearchObserver | None) -> tuple[ResultView, ...]:
+def _curve(problem: Problem, wish: Wish, observer: SearchObserver | None) -> Ranking:
     """For each level of odds the fastest combination, from the fastest up to the safest."""
-    ranking = frontier(problem, least_odds=LEAST_CURVE_ODDS, observer=observer)
-    return tuple(teller.point(found) for found in ranking.best)
+    return frontier(problem, least_odds=LEAST_CURVE_ODDS, budget=wish.budget, observer=observer)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,8 +164,7 @@ class _Teller:
             self.point(found),
             changes=tuple(map(change_view, self.reasoner.changes(settings))),
             tightest=tuple(
-                TightView(m.bound.id, m.bound.title, ns(m.margin) or 0.0, odds.get(m.bound.id))
-                for m in self.reasoner.tightest(settings)
+                tight_view(margin, odds.get(margin.bound.id)) for margin in self.reasoner.tightest(settings)
             ),
             reasons=tuple(map(kept_sentence, self.reasoner.kept(settings))),
         )
@@ -165,6 +179,13 @@ class _Teller:
             tightest=(),
             reasons=(),
         )
+
+
+def tight_view(margin: MarginOf, odds: float | None) -> TightView:
+    """A rule that is near to failing as plain data."""
+    unit = "ns" if isinstance(margin, BudgetMargin) else margin.bound.rule.unit
+    left = 0.0 if margin.margin is None else display(margin.margin, unit, 2 if unit == "ns" else 3)
+    return TightView(margin.bound.id, margin.bound.title, left, unit, odds)
 
 
 def change_view(change: Change) -> ChangeView:

@@ -25,6 +25,9 @@ from waitwright.workload.gain import Pricer, gain
 
 MarginOf = BudgetMargin | LimitMargin
 
+_SAFE = 0.999
+"""Odds above which one rule is no more in danger than another."""
+
 
 @dataclass(frozen=True, slots=True)
 class Block:
@@ -50,9 +53,9 @@ class Change:
 
     Attributes:
         share: Its share of the gain.
-        tightest: The budget with the least relative margin among those the option bears on.
-        before: Margin of the same budget with the old choice, None where it did not apply.
-        odds: Odds of that budget alone; None when judged by data-sheet limits only.
+        tightest: The budget or limit that the change endangers most, among those that it narrows.
+        before: Margin of the same rule with the old choice, None where it did not apply.
+        odds: Odds of that rule alone; None when judged by data-sheet limits only.
         block: Why the next faster choice is not taken; None where there is none.
     """
 
@@ -60,7 +63,7 @@ class Change:
     origin: ChoiceDef
     goal: ChoiceDef
     share: float
-    tightest: BudgetMargin | None
+    tightest: MarginOf | None
     before: Exact | None
     block: Block | None
     odds: float | None = None
@@ -114,11 +117,13 @@ class Reasoner:
                     found.append(Kept(option, option.choice(settings[option.id]), block))
         return tuple(found)
 
-    def tightest(self, settings: Settings, count: int = 3) -> tuple[BudgetMargin, ...]:
-        """The budgets with the least margin, shortest first."""
-        known = [m for m in margins(self._machine, self._rules, settings).budgets if m.margin is not None]
-        deciding = [m for m in known if not m.bound.rule.advisory]
-        return tuple(sorted(deciding, key=_by_margin)[:count])
+    def tightest(self, settings: Settings, count: int = 3) -> tuple[MarginOf, ...]:
+        """The budgets and limits that are nearest to failing, the nearest first."""
+        odds = {} if self._outlook is None else self._outlook.rule_odds(settings)
+        found = margins(self._machine, self._rules, settings)
+        rules: list[MarginOf] = [*found.budgets, *found.limits]
+        known = [m for m in rules if m.margin is not None and not m.bound.rule.advisory]
+        return tuple(sorted(known, key=lambda margin: _danger(margin, odds))[:count])
 
     def _change(
         self, option: OptionDef, settings: Settings, share: float, odds: Mapping[str, float]
@@ -130,27 +135,35 @@ class Reasoner:
         old = {margin.bound.id: margin.margin for margin in before}
         # Only what the change narrowed is its price; the rest was tight before.
         narrowed = [m for m in now if m.margin is not None and _narrowed(m.margin, old.get(m.bound.id))]
-        tightest = min(narrowed, key=_by_margin, default=None)
+        tightest = min(narrowed, key=lambda margin: _danger(margin, odds), default=None)
         block = self._next_step(option, settings)
         if tightest is None:
             return Change(option, origin, goal, share, None, None, block)
         name = tightest.bound.id
         return Change(option, origin, goal, share, tightest, old.get(name), block, odds.get(name))
 
-    def _bearing(self, option: OptionId, settings: Settings) -> list[BudgetMargin]:
-        """Margins of the budgets that *option* bears on."""
+    def _bearing(self, option: OptionId, settings: Settings) -> list[MarginOf]:
+        """Margins of the budgets and limits that decide and that *option* bears on."""
         facts = FactTable(self._machine, settings)
-        found = [
-            budget_margin(self._machine, bound, facts)
-            for bound in self._rules.budgets
-            if option in bound.scope and not bound.rule.advisory
+        found: list[MarginOf | None] = [
+            *(
+                budget_margin(self._machine, bound, facts)
+                for bound in self._rules.budgets
+                if option in bound.scope and not bound.rule.advisory
+            ),
+            *(
+                limit_margin(self._machine, bound, facts)
+                for bound in self._rules.limits
+                if option in bound.scope and not bound.rule.advisory
+            ),
         ]
         return [margin for margin in found if margin is not None]
 
     def _next_step(self, option: OptionDef, settings: Settings) -> Block | None:
         """The least of the faster choices of *option* that the rules forbid; None where they forbid none."""
-        steps = [(self._pricer.step(settings, option.id, c.id), c) for c in option.choices]
-        for step, choice in sorted(steps, key=lambda entry: (-entry[0], entry[1].id)):
+        steps = [(self._pricer.step(settings, option.id, choice.id), choice) for choice in option.choices]
+        # Of equally fast choices the board's order tells which one is the smaller step.
+        for step, choice in sorted(steps, key=lambda entry: -entry[0]):
             if step < 0:
                 here = self._pricer.total(settings)
                 wish: Settings = {**settings, option.id: choice.id}
@@ -180,24 +193,24 @@ class Reasoner:
     def _failing(
         self, option: OptionId, settings: Settings
     ) -> tuple[tuple[MarginOf, ...], tuple[Broken, ...]]:
-        facts = FactTable(self._machine, settings)
-        budgets = [m for m in self._bearing(option, settings) if m.verdict == "falls short"]
-        limits = [
-            m
-            for bound in self._rules.limits
-            if option in bound.scope
-            and not bound.rule.advisory
-            and (m := limit_margin(self._machine, bound, facts)) is not None
-            and m.verdict == "falls short"
-        ]
+        short = [m for m in self._bearing(option, settings) if m.verdict == "falls short"]
         logic = [bound for bound in self._rules.logic if option in bound.scope]
-        return (*sorted(budgets, key=_by_margin), *limits), tuple(
+        facts = FactTable(self._machine, settings)
+        return tuple(sorted(short, key=lambda margin: _danger(margin, {}))), tuple(
             one for one in broken_rules(logic, facts) if one.known
         )
 
 
-def _by_margin(margin: BudgetMargin) -> tuple[Fraction, str]:
-    return (Fraction(margin.margin or 0), margin.bound.id)
+def _danger(margin: MarginOf, odds: Mapping[str, float]) -> tuple[float, Fraction, str]:
+    """Sort key, worst first: by odds where they are known and telling, else by what is left of the whole."""
+    alone = odds.get(margin.bound.id, 1.0)
+    return (min(alone, _SAFE), relative_margin(margin), margin.bound.id)
+
+
+def relative_margin(margin: MarginOf) -> Fraction:
+    """What is left, as a share of the time that is available or of the rating."""
+    whole = margin.available if isinstance(margin, BudgetMargin) else margin.rating
+    return Fraction(margin.margin or 0) / abs(Fraction(whole)) if whole else Fraction(0)
 
 
 def _narrowed(now: Exact, before: Exact | None) -> bool:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from fractions import Fraction
 
 from waitwright.explain.figures import chance, percent
-from waitwright.explain.reasons import Block, Change, Kept, MarginOf
+from waitwright.explain.reasons import Block, Change, Kept, MarginOf, relative_margin
 from waitwright.timing.margins import BudgetMargin
 from waitwright.units import Exact, words
 
 WORTH_TELLING = Fraction(1, 2)
-"""A budget is a price of a change where less than this share of the available time is left."""
+"""A rule is a price of a change where less than this share of the time or rating is left."""
 
 _NEXT_TO_NOTHING = 0.0005
 
@@ -38,28 +38,28 @@ def _bought(change: Change) -> str:
     return "No speed of its own; it makes room for the rest."
 
 
-def _worth_telling(margin: BudgetMargin) -> bool:
-    return (
-        margin.margin is not None
-        and margin.available is not None
-        and margin.margin < WORTH_TELLING * margin.available
-    )
+def _worth_telling(margin: MarginOf) -> bool:
+    return margin.margin is not None and relative_margin(margin) < WORTH_TELLING
 
 
-def _cost(margin: BudgetMargin, before: Exact | None, odds: float | None) -> str:
-    """What a change costs: the budget that it narrows most."""
-    left = margin.margin or 0
-    was = f" (before: {_state(before)})" if before is not None else ""
+def _cost(margin: MarginOf, before: Exact | None, odds: float | None) -> str:
+    """What a change costs: the budget or limit that it endangers most."""
+    left, unit = margin.margin or 0, _unit(margin)
+    was = f" (before: {_state(before, unit)})" if before is not None else ""
     alone = f", odds {chance(odds)}" if odds is not None and left < 0 else ""
     if left < 0:
-        return f"Leaves '{margin.bound.title}' {_state(left)} by data sheet{alone}{was}."
-    return f"Leaves {_state(left)} in '{margin.bound.title}'{was}."
+        return f"Leaves '{margin.bound.title}' {_state(left, unit)} by data sheet{alone}{was}."
+    return f"Leaves {_state(left, unit)} in '{margin.bound.title}'{was}."
 
 
-def _state(margin: Exact) -> str:
+def _state(margin: Exact, unit: str) -> str:
     if margin < 0:
-        return f"{words(-margin, 'ns')} short"
-    return words(margin, "ns") if margin > 0 else "nothing to spare"
+        return f"{words(-margin, unit)} short"
+    return words(margin, unit) if margin > 0 else "nothing to spare"
+
+
+def _unit(margin: MarginOf) -> str:
+    return "ns" if isinstance(margin, BudgetMargin) else margin.bound.rule.unit
 
 
 def _stopped(block: Block, *, back: bool = False) -> str:
@@ -88,6 +88,5 @@ def _weakest(block: Block, odds: float) -> str:
 
 
 def _short_by(margin: MarginOf) -> str:
-    unit = "ns" if isinstance(margin, BudgetMargin) else margin.bound.rule.unit
     distance = margin.margin
-    return words(-distance if distance is not None else 0, unit)
+    return words(-distance if distance is not None else 0, _unit(margin))

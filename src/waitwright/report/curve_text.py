@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
+from waitwright.explain.figures import chance, signed_percent
 from waitwright.report.views import ResultView
 
 _WIDTH = 40
@@ -24,7 +25,7 @@ def curve_lines(points: Sequence[ResultView]) -> Iterator[str]:
     yield f"{'odds':>8}  {'speed':>8}"
     for point in shown:
         bar = round(_WIDTH * (point.gain - least) / (most - least))
-        yield f"{100 * (point.odds or 0.0):6.1f} %  {100 * point.gain:+6.1f} %  {'#' * bar}"
+        yield f"{chance(point.odds):>8}  {signed_percent(point.gain):>8}  {'#' * bar}"
 
 
 def _thinned(points: Sequence[ResultView]) -> list[ResultView]:

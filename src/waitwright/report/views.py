@@ -117,16 +117,29 @@ class ChangeView:
 
 @dataclass(frozen=True, slots=True)
 class TightView:
-    """A budget with little left over, for the list under a proposal."""
+    """A budget or limit with little left over, for the list under a proposal; ``margin`` is in ``unit``."""
 
     id: str
     title: str
-    margin_ns: float
+    margin: float
+    unit: str
     odds: float | None = None
+
+    @property
+    def margin_ns(self) -> float | None:
+        """The margin of a budget; None for a limit, which is not told in nanoseconds."""
+        return self.margin if self.unit == "ns" else None
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
-        return {"id": self.id, "title": self.title, "margin_ns": self.margin_ns, "odds": self.odds}
+        return {
+            "id": self.id,
+            "title": self.title,
+            "margin_ns": self.margin_ns,
+            "margin": self.margin,
+            "unit": self.unit,
+            "odds": self.odds,
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +169,8 @@ class ResultView:
 class SpaceView:
     """Size of the search space: all combinations, those that the rules allow, sizes of the groups.
 
-    ``legal`` is None where counting them would take longer than the search.
+    ``legal`` counts what exact requirements (and, by rated verdicts, all limits) allow; None where counting
+    would take too long.
     """
 
     raw: int
@@ -198,7 +212,9 @@ class RankView:
     elapsed_s: float
     hours: float | None = None
     listing: str = "worthwhile"
+    apart: float = 0.0
     curve: tuple[ResultView, ...] = ()
+    curve_complete: bool = True
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
@@ -221,7 +237,9 @@ class RankView:
             "elapsed_s": self.elapsed_s,
             "soak_h": self.hours,
             "listing": self.listing,
+            "apart": self.apart,
             "curve": [point.to_dict() for point in self.curve],
+            "curve_complete": self.curve_complete,
         }
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import product
+from math import prod
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,6 +50,22 @@ class Feasibility:
         except BudgetExhausted:
             return None
 
+    def count(self) -> int | None:
+        """How many combinations the constraints leave; None when that could not be found out."""
+        inside = {variable for group in self._groups for variable in group.variables}
+        free = prod(
+            size
+            for variable, size in enumerate(self._sizes)
+            if variable not in inside and variable not in self._conditions
+        )
+        try:
+            return free * sum(
+                prod(group.count(condition, self._budget) for group in self._groups)
+                for condition in self._conditions_with({})
+            )
+        except BudgetExhausted:
+            return None
+
     def _conditions_with(self, held: Held) -> Iterator[dict[int, int]]:
         """Assignments of the conditioning variables that no constraint on them alone forbids."""
         if self._open is None:
@@ -69,7 +86,7 @@ class _Group:
 
     def __init__(self, variables: tuple[int, ...], structure: Structure, sizes: Sequence[int]) -> None:
         members = frozenset(variables)
-        self._variables = variables
+        self.variables = variables
         self._shape = tuple(sizes[variable] for variable in variables)
         self._constraints = [c for c in structure.problem.constraints if members & frozenset(c.scope)]
         touched = frozenset().union(*(c.scope for c in self._constraints))
@@ -84,17 +101,33 @@ class _Group:
             BudgetExhausted: when *budget* runs out.
         """
         near = tuple(condition[variable] for variable in self._near)
-        own = tuple(held.get(variable, -1) for variable in self._variables)
+        own = tuple(held.get(variable, -1) for variable in self.variables)
         key = (near, own)
         if key not in self._answers:
             budget.spend()
             self._answers[key] = self._look_up(near, own, budget)
         return self._answers[key]
 
-    def _look_up(self, near: tuple[int, ...], own: Sequence[int], budget: CallBudget) -> bool:
+    def count(self, condition: Held, budget: CallBudget) -> int:
+        """How many legal combinations the group has under *condition*.
+
+        Raises:
+            BudgetExhausted: when *budget* runs out.
+        """
+        near = tuple(condition[variable] for variable in self._near)
+        rows = self._legal_under(near, budget)
+        return int(rows.sum()) if rows.dtype == np.bool_ else len(rows)
+
+    def _legal_under(
+        self, near: tuple[int, ...], budget: CallBudget
+    ) -> NDArray[np.int16] | NDArray[np.bool_]:
         if near not in self._rows:
+            budget.spend()
             self._rows[near] = self._legal(dict(zip(self._near, near, strict=True)), budget)
-        rows = self._rows[near]
+        return self._rows[near]
+
+    def _look_up(self, near: tuple[int, ...], own: Sequence[int], budget: CallBudget) -> bool:
+        rows = self._legal_under(near, budget)
         if rows.dtype == np.bool_:
             return bool(rows[tuple(slice(None) if value < 0 else value for value in own)].any())
         columns = [place for place, value in enumerate(own) if value >= 0]
@@ -104,7 +137,7 @@ class _Group:
     def _legal(self, condition: Held, budget: CallBudget) -> NDArray[np.int16] | NDArray[np.bool_]:
         """A table with one axis for each variable of the group, or the legal rows of a large one."""
         reduced = [reduce_constraint(constraint, condition) for constraint in self._constraints]
-        places = [tuple(self._variables.index(variable) for variable in c.scope) for c in reduced]
+        places = [tuple(self.variables.index(variable) for variable in c.scope) for c in reduced]
         size = int(np.prod(self._shape, dtype=np.int64))
         if size > _DENSE:
             local = [LocalConstraint(where, c.allowed) for where, c in zip(places, reduced, strict=True)]

@@ -46,7 +46,8 @@ def worthwhile(
     """The *count* fastest combinations whose odds reach *odds*, without those that another one beats.
 
     Of combinations alike in speed, odds and changes the preferred one is listed (:func:`preference`), and
-    so it is of all that cost less than *apart* more than the first of their set.  The
+    so it is of all that cost less than *apart* more than the first of their set; but the first place is
+    that of the very fastest.  The
     list ends at the latest with the
     current settings, if they reach the odds: nothing slower than what is there is worth a change unless it
     is safer, and then the trade-off curve tells.
@@ -68,7 +69,8 @@ def worthwhile(
     except BudgetExhausted:
         proven = False
     groups = tuple(map(len, structure.groups))
-    best = [min(alike, key=preference) for alike in _sets(level.listed, apart)[:count]]
+    sets = _sets(level.listed, apart)[:count]
+    best = [alike[0] if place == 0 else min(alike, key=preference) for place, alike in enumerate(sets)]
     return Ranking(tuple(best), proven, search.bound, search.effort, groups)
 
 

@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 from rich.console import Console
 from rich.text import Text
 
-from waitwright.explain.figures import chance, measured, several, signed_percent
+from waitwright.explain.figures import chance, measured, plain, several, signed_percent
+from waitwright.report.curve_text import curve_lines
 from waitwright.report.text.page import INDENT, columns, gap, heading, put, soak, tell_cautions
 from waitwright.report.views import ChangeView, RankView, ResultView, TightView
 
@@ -16,11 +17,11 @@ def show_rank(view: RankView, console: Console) -> None:
     """The proposals, fastest first, with changes and reasons."""
     heading(console, view.title, view.machine)
     put(console, _aim(view))
-    put(console, f"{view.space.raw:,} combinations searched in {view.elapsed_s:.2f} s.")
+    put(console, f"{view.space.raw:,} combinations searched in {view.elapsed_s:.2f} s.{_listing(view)}")
     if not view.baseline_stands:
         put(console, _note("The settings now do not all hold by data-sheet limits; 'check' shows where."))
     if view.verdict == "unknown":
-        put(console, _note("Not proven: the search used up its work; something faster may exist."))
+        put(console, _note(_not_proven(view)))
     if not view.results:
         gap(console)
         put(console, _no_result(view))
@@ -36,13 +37,28 @@ def show_rank(view: RankView, console: Console) -> None:
     tell_cautions(console, view.cautions)
 
 
+def _listing(view: RankView) -> str:
+    """What the list leaves out."""
+    if view.listing == "every speed" or len(view.results) < 2:
+        return ""
+    near = f"Below 1, speeds within {plain(100 * view.apart)} % count as one; left" if view.apart else "Left"
+    return f" {near} out is what a faster one beats in odds and number of changes (--every lists all)."
+
+
+def _not_proven(view: RankView) -> str:
+    """How far the search came."""
+    bound = "" if view.bound_gain is None else f" than {signed_percent(view.bound_gain)}"
+    known = f"nothing faster{bound} can exist" if bound else "something faster may exist"
+    return f"Not proven: the search used up its work; {known}."
+
+
 def _aim(view: RankView) -> str:
     if view.rated or view.wanted_odds is None:
         return f"Fastest settings for '{view.workload}' that hold by data-sheet limits."
     test = "the soak test" if view.hours is None else soak(view.hours)
     now = "" if view.baseline_odds is None else f"; the settings now: {chance(view.baseline_odds)}"
     return (
-        f"Fastest settings for '{view.workload}' with odds of at least {chance(view.wanted_odds)} "
+        f"Fastest settings for '{view.workload}' with odds of at least {plain(100 * view.wanted_odds)} % "
         f"to pass {test}{now}."
     )
 
@@ -59,8 +75,8 @@ def _no_result(view: RankView) -> str:
             "No combination of these options holds by data-sheet limits. 'why' shows what stands in the way."
         )
     return (
-        f"No combination of these options has odds of {chance(view.wanted_odds)}. 'why' shows what stands in "
-        "the way; a smaller --odds lets more in."
+        f"No combination of these options has odds of {plain(100 * view.wanted_odds)} %. 'why' shows what "
+        "stands in the way; a smaller --odds lets more in."
     )
 
 
@@ -108,15 +124,15 @@ def _tightest(tightest: Sequence[TightView], console: Console) -> None:
 
 
 def _left(tight: TightView) -> str:
-    state = measured(abs(tight.margin_ns), "ns")
-    return f"{state} short" if tight.margin_ns < 0 else state
+    state = measured(abs(tight.margin), tight.unit)
+    return f"{state} short" if tight.margin < 0 else state
 
 
 def _against(first: ResultView, other: ResultView, console: Console) -> None:
     """What sets *other* apart from the *first* proposal."""
     put(console, f"as 1, but {'; '.join(_differences(first, other))}", INDENT)
-    known = {(tight.id, tight.margin_ns) for tight in first.tightest}
-    if other.tightest and not known & {(other.tightest[0].id, other.tightest[0].margin_ns)}:
+    known = {(tight.id, tight.margin) for tight in first.tightest}
+    if other.tightest and not known & {(other.tightest[0].id, other.tightest[0].margin)}:
         least = other.tightest[0]
         put(console, f"least left: {_left(least)} in '{least.title}'", INDENT)
 
@@ -135,7 +151,12 @@ def _differences(first: ResultView, other: ResultView) -> Iterator[str]:
 def _curve(view: RankView, console: Console) -> None:
     """Speed against odds, fastest first; each point as what to set differently from the one before."""
     gap(console)
-    put(console, "Speed against odds: each step down gives up speed for better odds", style="bold")
+    put(console, "Speed against odds", style="bold")
+    for line in curve_lines(view.curve):
+        put(console, line, INDENT)
+    if not view.curve_complete:
+        put(console, _note("The curve is not complete: the search used up its work."))
+    put(console, "Each step down gives up speed for better odds")
     table = columns(right=(0, 1), wide=2, count=3)
     before: ResultView | None = None
     for point in view.curve:
