@@ -80,8 +80,8 @@ def isa_clock(host: str, choice: str) -> Fraction:
     return 2 * HOSTS[host] / ISA_DIVIDERS[choice]
 
 
-def soldered(board: BoardProfile, **parts: str) -> BoardProfile:
-    """*board* with other parts soldered in."""
+def soldered(board: BoardProfile, parts: Mapping[str, str]) -> BoardProfile:
+    """*board* with other parts soldered in, slot to part."""
     return replace(
         board,
         slots=tuple(
