@@ -1,12 +1,15 @@
-"""``check --rated``: verdicts by data sheet alone."""
+"""``--rated``: verdicts by data sheet alone."""
 
 from __future__ import annotations
 
 import subprocess
 import sys
 
+import pytest
+
 from waitwright.api.check import check
 from waitwright.api.opening import Question
+from waitwright.cli.main import run
 
 
 def test_verdicts_are_those_of_the_full_check() -> None:
@@ -29,3 +32,28 @@ def test_numbers_library_is_not_loaded() -> None:
     assert (
         subprocess.run([sys.executable, "-c", code], stdout=subprocess.DEVNULL, check=False).returncode == 0
     )
+
+
+@pytest.mark.parametrize(
+    ("words", "named"),
+    [
+        (["check", "--soak", "4"], "--soak"),
+        (["rank", "--soak", "4"], "--soak"),
+        (["rank", "--odds", "0.9"], "--odds"),
+        (["rank", "--odds", "0"], "--odds"),
+        (["rank", "--curve"], "--curve"),
+        (["rank", "--curve", "--soak", "9", "--odds", "0.5"], "--odds, --soak and --curve"),
+    ],
+)
+def test_wishes_about_odds_are_refused(
+    words: list[str], named: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An option that data-sheet limits would ignore is refused in one line, even if it says the default."""
+    command, *options = words
+
+    assert run([command, "tollgate-386dx33", "--rated", *options]) == 2
+
+    out, err = capsys.readouterr()
+    assert out == ""
+    (line,) = err.splitlines()
+    assert line.startswith(f"waitwright: {named} cannot stand beside --rated")

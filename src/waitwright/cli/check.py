@@ -7,7 +7,18 @@ from typing import Annotated
 
 import typer
 
-from waitwright.cli.common import AsJson, Machine, Parts, Rules, Seed, Sets, Soak, put_out, question
+from waitwright.cli.common import (
+    AsJson,
+    Machine,
+    Parts,
+    Rules,
+    Seed,
+    Sets,
+    SoakIfAny,
+    put_out,
+    question,
+    refuse_beside_rated,
+)
 
 
 def check(
@@ -18,7 +29,7 @@ def check(
     rated: Annotated[
         bool, typer.Option("--rated", help="Judge by data-sheet limits only, without odds.")
     ] = False,
-    soak: Soak = 4.0,
+    soak: SoakIfAny = None,
     sets: Sets = None,
     parts: Parts = None,
     rules: Rules = None,
@@ -31,7 +42,11 @@ def check(
     """
     from waitwright.api.check import check as ask
     from waitwright.report.text.check import show_check
+    from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 
-    view = ask(question(machine, sets, parts, rules, seed), hours=None if rated else soak)
+    if rated:
+        refuse_beside_rated(soak=soak)
+    hours = DEFAULT_SOAK_HOURS if soak is None else soak
+    view = ask(question(machine, sets, parts, rules, seed), hours=None if rated else hours)
     put_out(view, as_json=as_json, show=partial(show_check, every=every))
     return 0 if view.stands else 1

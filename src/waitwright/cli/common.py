@@ -5,15 +5,34 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable
+from math import nan
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Protocol, TypeVar
 
 import typer
 
+from waitwright.errors import UsageError
+
 if TYPE_CHECKING:  # slow to import, and --help needs neither
     from rich.console import Console
 
     from waitwright.api.opening import Question
+
+
+def between(least: float, most: float) -> Callable[[str | float], float]:
+    """A reader of numbers from *least* to *most*; what is no number at all, as "nan", is refused too."""
+
+    def read(given: str | float) -> float:
+        try:
+            value = float(given)
+        except ValueError:
+            value = nan
+        if least <= value <= most:
+            return value
+        raise typer.BadParameter(f"expected a number from {least:g} to {most:g}, found {given!r}")
+
+    return read
+
 
 Machine = Annotated[
     str,
@@ -36,7 +55,16 @@ Seed = Annotated[
     typer.Option("--seed", metavar="N", min=0, help="Seed of all chance; the same seed, the same answer."),
 ]
 Soak = Annotated[
-    float, typer.Option("--soak", metavar="H", min=0.1, max=1000.0, help="Hours of the soak test.")
+    float, typer.Option("--soak", metavar="H", parser=between(0.1, 1000), help="Hours of the soak test.")
+]
+SoakIfAny = Annotated[  # for commands that must know whether it was given
+    float | None,
+    typer.Option(
+        "--soak",
+        metavar="H",
+        parser=between(0.1, 1000),
+        help="Hours of the soak test; 4 unless told.",
+    ),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on standard output.")]
 
@@ -58,6 +86,22 @@ def question(
     from waitwright.api.opening import Question
 
     return Question(machine, rules=rules, seed=seed, sets=tuple(sets or ()), parts=tuple(parts or ()))
+
+
+def refuse_beside_rated(**given: object) -> None:
+    """Refuse options, by name, that mean nothing where data-sheet limits alone judge; None is not given.
+
+    Raises:
+        UsageError: if any is given.
+    """
+    named = [f"--{name}" for name, value in given.items() if value is not None]
+    if named:
+        from waitwright.explain.figures import listed
+
+        raise UsageError(
+            f"{listed(named)} cannot stand beside --rated: data-sheet limits alone know of no odds "
+            "and no soak test"
+        )
 
 
 def put_out(view: V, *, as_json: bool, show: Callable[[V, Console], None]) -> None:

@@ -24,7 +24,9 @@ class _Line:
         """Put *text* in place of what stands there, once the user has waited for a while."""
         if not sys.stderr.isatty() or monotonic() - self._started < PATIENCE_S:
             return
-        self._write(text)
+        from shutil import get_terminal_size  # only for those who wait
+
+        self._write(text[: get_terminal_size().columns - 1])  # a text that wraps could not be wiped
 
     def wipe(self) -> None:
         """Leave no trace."""
@@ -38,19 +40,33 @@ class _Line:
 
 
 class Progress(SearchObserver):
-    """Shows how far a search has come."""
+    """Shows on *line* how far a search has come, and what is proven of all that is still to come."""
 
-    def __init__(self) -> None:
-        self._line = _Line()
+    def __init__(self, line: _Line) -> None:
+        self._line = line
+        self._opened = "searching"
+        self._proven = ""
 
     def opened(self, conditions: int, of: int) -> None:
         """Tell how much of the space has been opened."""
         share = 100 * conditions // max(of, 1)
-        self._line.show(f"searching: {share} % of {of} clock and refresh combinations opened")
+        self._opened = f"searching: {share} % of {of} branches opened"
+        self._line.show(self._opened + self._proven)
 
-    def done(self) -> None:
-        """Wipe the line."""
-        self._line.wipe()
+    def bound(self, cost: int) -> None:
+        """Tell what is proven: all that is to come takes *cost* picoseconds or more for 1000 instructions."""
+        self._proven = f"; the rest takes {cost / 1e6:.2f} us or more"
+        self._line.show(self._opened + self._proven)
+
+
+@contextmanager
+def searching() -> Iterator[Progress]:
+    """Gives an observer for a search; its line is gone afterwards, however the search ends."""
+    line = _Line()
+    try:
+        yield Progress(line)
+    finally:
+        line.wipe()
 
 
 @contextmanager

@@ -6,7 +6,18 @@ from typing import Annotated
 
 import typer
 
-from waitwright.cli.common import AsJson, Machine, Parts, Rules, Seed, Sets, Soak, put_out, question
+from waitwright.cli.common import (
+    AsJson,
+    Machine,
+    Parts,
+    Rules,
+    Seed,
+    Sets,
+    Soak,
+    between,
+    put_out,
+    question,
+)
 
 
 def swap(
@@ -15,7 +26,7 @@ def swap(
         bool, typer.Option("--market", help="Look at grades of the catalogue, not at the spares.")
     ] = False,
     odds: Annotated[
-        float, typer.Option(metavar="P", min=0.0, max=1.0, help="Least odds of passing the soak test.")
+        float, typer.Option(metavar="P", parser=between(0, 1), help="Least odds of passing the soak test.")
     ] = 0.9,
     soak: Soak = 4.0,
     workload: Annotated[
