@@ -72,6 +72,11 @@ def test_wrong_words(words: list[str], line: str, capsys: Captured) -> None:
         ["--odds", "-0.1"],
         ["--odds", "nan"],
         ["--odds", "likely"],
+        ["--soak", "nan"],
+        ["--soak", "inf"],
+        ["--soak", "0.05"],
+        ["--apart", "nan"],
+        ["--apart", "51"],
         ["--top", "0"],
         ["--top", "1001"],
         ["--top", "2.5"],
@@ -88,6 +93,26 @@ def test_wrong_values(words: list[str], capsys: Captured) -> None:
     assert out == ""
     assert err.count("\n") == 1
     assert words[0].split("=")[0] in err
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["check", "--soak", "nan"],
+        ["rank", "--odds", "nan"],
+        ["rank", "--apart", "nan"],
+        ["swap", "--odds", "nan"],
+    ],
+)
+def test_what_is_no_number(words: list[str], capsys: Captured) -> None:
+    """A "nan" is refused with the range that was expected, not as a number that is too large."""
+    command, option, value = words
+
+    assert run([command, "mill", option, value]) == 2
+
+    err = capsys.readouterr().err
+    assert err.startswith(f"waitwright: Invalid value for '{option}': expected a number from ")
+    assert f", found '{value}' " in err
 
 
 @pytest.mark.parametrize(
@@ -178,7 +203,7 @@ def test_unknown_machine() -> None:
 
 @pytest.mark.skipif(os.name != "posix", reason="needs a POSIX pipe")
 def test_reader_that_leaves_early() -> None:
-    """A reader that closes the pipe at once leaves no complaint behind."""
+    """A reader that closes the pipe at once gets no complaint, and the status does not say "none"."""
     for words in (("--version",), ("--help",), ("rules", "list", "--json")):
         reading, writing = os.pipe()
         os.close(reading)
@@ -193,7 +218,7 @@ def test_reader_that_leaves_early() -> None:
         finally:
             os.close(writing)
 
-        assert done.stderr == ""
+        assert (done.returncode, done.stderr) == (0, "")
 
 
 def test_plain_terminal() -> None:

@@ -30,12 +30,12 @@ def run(arguments: list[str] | None = None) -> int:
         arguments: The words after the program's name; those of the process if None.
     """
     words = sys.argv[1:] if arguments is None else arguments
+    code = OK  # also where the reader has seen enough: that says nothing about the answer
     try:
         code = _answer(words)
         sys.stdout.flush()
     except BrokenPipeError:
         _leave_stdout()
-        return NONE
     except KeyboardInterrupt:
         return INTERRUPTED
     return code
@@ -80,6 +80,8 @@ def _command(words: list[str]) -> int:
         return _complain(_usage(error), BAD_INPUT)
     except typer.Abort:
         return INTERRUPTED
+    except SystemExit:  # so typer ends, and only then, where the reader has gone
+        raise BrokenPipeError from None
 
 
 def _complain(text: str, code: int) -> int:
