@@ -146,11 +146,6 @@ def from_base(number: Exact, unit: str) -> Exact:
     return tidy(Fraction(number) / UNITS[unit].scale)
 
 
-def clocks_needed(time_ps: Exact, period_ps: Exact) -> int:
-    """Smallest whole number of clocks that covers *time_ps*; exact, zero stays zero."""
-    return -((-Fraction(time_ps)) // Fraction(period_ps))
-
-
 def display(number: Exact, unit: str, decimals: int = 2) -> float:
     """*number* base units in *unit* as a float for people, rounded half to even."""
     return float(round(Fraction(from_base(number, unit)), decimals))
