@@ -236,6 +236,25 @@ def test_parts_are_checked(edited: Lines, old: str, new: str, line: str) -> None
     assert edited("parts/cpu.toml", old, new) == [f"rules/parts/cpu.toml:{line}"]
 
 
+def test_all_errors_of_a_family_come_together(edited: Lines) -> None:
+    """A number beyond all reason, an unknown key or a broken spread hides no other fault of its family."""
+    lines = edited(
+        "parts/cpu.toml",
+        "[21, 15]",
+        "[21, 1e30]",
+        ("parts/cpu.toml", '[25, "100/3"]', "[25, -5]"),
+        ("parts/cpu.toml", "value = false", "value = false, vlaue = true"),
+        ("parts/cpu.toml", "ratio = 0.64", 'ratio = "much"'),
+    )
+
+    assert [line.partition(": ")[2] for line in lines] == [
+        "family[0].rows.core_clock.value[1]: -5 MHz is negative",
+        'family[0].rows.address_valid.max: expected a number such as 12, 12.5 or "100/3", within reason',
+        "family[0].rows.burst.vlaue: unknown key \"vlaue\" (did you mean 'value'?)",
+        'family[0].delay.ratio: expected a number such as 12, 12.5 or "100/3", found "much"',
+    ]
+
+
 def test_a_value_without_source_is_refused(edited: Lines) -> None:
     """A number needs a source and a basis, of its row or of its family."""
     lines = edited("parts/memory.toml", 'source = "data sheet"\nbasis = "published"\n', "")

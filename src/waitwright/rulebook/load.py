@@ -174,7 +174,7 @@ class _Builder:
         self._shelve(file, layer, "caution", CautionEntry, reader.caution, self.cautions)
         self._shelve(file, layer, "measurement", MeasurementEntry, faults.measurement, self.measurements)
         self._shelve(file, layer, "suspect", SuspectEntry, faults.suspect, self.suspects)
-        for placed in self.faults.take_list(FamilyEntry, file, "family"):
+        for placed in self.faults.take_list(FamilyEntry, file, "family", spare=("rows", "delay", "ability")):
             for part in read_family(placed, self.words, texts):
                 self.parts.put(self.faults, part.id, part, Place(file, placed.path, layer))
 

@@ -87,8 +87,15 @@ class Faults:
             self.problems.extend(_problems_of(error, model, file, path))
             return None
 
-    def take_list(self, model: type[E], file: TomlFile, key: str) -> Iterator[Placed[E]]:
-        """The sound entries of the list of tables ``[[key]]``; none where the key is absent."""
+    def take_list(
+        self, model: type[E], file: TomlFile, key: str, spare: Iterable[str] = ()
+    ) -> Iterator[Placed[E]]:
+        """The sound entries of the list of tables ``[[key]]``; none where the key is absent.
+
+        Args:
+            spare: Keys of an entry that can do without: where only these hold faults, which are noted,
+                the entry is given without the faulty pieces, so that the rest of it is checked as well.
+        """
         raw = file.data.get(key, [])
         if not isinstance(raw, list) or not all(isinstance(item, dict) for item in raw):
             self.add(file, (key,), f"expected tables headed [[{key}]], found {shown(raw)}")
@@ -98,6 +105,8 @@ class Faults:
             return
         for position, item in enumerate(raw):
             entry = self.take(model, file, (key, position), item)
+            if entry is None and spare:
+                entry = _without_faults(model, item, frozenset(spare))
             if entry is not None:
                 yield Placed(file, (key, position), entry)
 
@@ -122,6 +131,29 @@ class Faults:
             return model.model_validate({**model.STAND_INS, **sound}), broken
         except ValidationError:
             return None, broken
+
+
+def _without_faults(model: type[E], raw: Mapping[str, Any], spare: frozenset[str]) -> E | None:
+    """*raw* without the faulty pieces under the *spare* keys; None where others are faulty too.
+
+    A piece is an item of a table of tables, else all that stands under the key.
+    """
+    try:
+        return model.model_validate(raw)
+    except ValidationError as error:
+        faulty = [found["loc"] for found in error.errors(include_url=False)]
+    sound = dict(raw)
+    for key in {str(path[0]) for path in faulty} & spare:
+        inner = raw[key]
+        names = {path[1] for path in faulty if path[0] == key and len(path) > 1}
+        if isinstance(inner, dict) and all(isinstance(inner.get(name), dict) for name in names):
+            sound[key] = {name: item for name, item in inner.items() if name not in names}
+        else:
+            del sound[key]
+    try:
+        return model.model_validate(sound)
+    except ValidationError:
+        return None
 
 
 # ------------------------------------------------------------------------------- pydantic's words
