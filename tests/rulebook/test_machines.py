@@ -54,6 +54,16 @@ def test_a_sound_machine(read_machine: ReadMachine, machine_text: str) -> None:
     assert machine.measured == (MeasuredDef("cpu-ripple", Fraction(1, 30), "mV", "at the socket"),)
 
 
+def test_a_board_is_told_as_one(read_machine: ReadMachine, board_text: str) -> None:
+    """A board profile in the place of a machine is refused in one line that says what it is."""
+    with pytest.raises(FileProblems) as caught:
+        read_machine(board_text)
+
+    assert [str(problem) for problem in caught.value.problems] == [
+        "machine.toml: this looks like a board profile (a machine profile names its board and its parts)"
+    ]
+
+
 @pytest.mark.parametrize(
     ("old", "new", "line"),
     [

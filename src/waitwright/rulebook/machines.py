@@ -83,6 +83,7 @@ class _MachineReader:
     faults: Faults = field(default_factory=Faults)
 
     def read(self, find_board: BoardFinder) -> MachineProfile:
+        self._refuse_a_board()
         head, broken = self.faults.take_head(MachineHead, self.file, SECTIONS)
         spares = tuple(map(self._spare, self.faults.take_list(SpareEntry, self.file, "spare")))
         measured = tuple(map(self._measured, self.faults.take_list(MeasuredEntry, self.file, "measured")))
@@ -105,6 +106,15 @@ class _MachineReader:
         )
         self.faults.raise_if_any()
         return profile
+
+    def _refuse_a_board(self) -> None:
+        """A board taken for a machine is told as that, rather than by all that it lacks."""
+        keys = self.file.data.keys()
+        if keys & {"slot", "option"} and not keys & {"board", "fit", "current"}:
+            self._fault(
+                (), "this looks like a board profile", "a machine profile names its board and its parts"
+            )
+            self.faults.raise_if_any()
 
     def _fault(self, path: KeyPath, message: str, hint: str = "") -> None:
         self.faults.add(self.file, path, message, hint)
