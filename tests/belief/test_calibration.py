@@ -18,7 +18,6 @@ from waitwright._resources import packed_names
 from waitwright.belief.causes import TimingCause, causes_of
 from waitwright.belief.cloud import Cloud, cloud_at, prior_cloud
 from waitwright.belief.evidence import log_survival
-from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.belief.latents import Latents
 from waitwright.belief.likelihood import FASTEST_PER_HOUR, UNEXPLAINED_PER_HOUR, Outcome, TrialLikelihood
 from waitwright.belief.posterior import posterior
@@ -28,6 +27,7 @@ from waitwright.machine import Machine
 from waitwright.rulebook.domain import SYMPTOMS
 from waitwright.rulebook.profiles import Environment
 from waitwright.timing.bind import BoundRules
+from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 
 from .bench import at, packed_machine, small_machine
 
@@ -121,7 +121,7 @@ def test_of_machines_with_odds_p_a_share_p_survives(name: str, variants: int, fi
 
 @pytest.mark.parametrize("name", MACHINES)
 def test_simulated_machines_rank_evenly_among_the_draws(name: str) -> None:
-    """The rank of each simulated unknown among the cloud's draws is uniform, and so is that of the odds."""
+    """The rank of each simulated unknown among the cloud's draws is uniform."""
     machine, _ = packed_machine(name)
     prior = prior_cloud(machine, seed=3)
     truth = simulated(prior.latents, SIMULATED, seed=8)
@@ -131,6 +131,31 @@ def test_simulated_machines_rank_evenly_among_the_draws(name: str) -> None:
         chi += unevenness(ranks(prior, prior.factors[:, place], truth.factors[:, place]))
         freedom += BINS - 1
     assert CHANCE / 2 < stats.chi2.sf(chi, freedom) < 1 - CHANCE / 2
+
+
+@pytest.mark.parametrize("name", MACHINES)
+def test_chances_of_simulated_machines_rank_evenly_among_those_of_the_draws(name: str) -> None:
+    """Where odds are in doubt, each simulated machine's own chance of survival ranks evenly in the cloud."""
+    machine, rules = packed_machine(name)
+    prior = prior_cloud(machine, seed=3)
+    truth = simulated(prior.latents, SIMULATED, seed=8)
+    hours = 100.0
+    predicting, running = Chances(machine, rules, prior, hours), Chances(machine, rules, truth, hours)
+    random = np.random.default_rng(77)
+
+    judged = 0
+    for _ in range(200):
+        settings = wandering(machine, random, predicting.mean)
+        if 0.1 < predicting.mean(settings) < 0.9:
+            drawn = predicting(settings)
+            # Some have no chance that a number can hold: those are alike, and share one rank at random.
+            apart = 1e-12 * random.random(drawn.size + truth.draws)
+            ranked = ranks(prior, drawn + apart[: drawn.size], running(settings) + apart[drawn.size :])
+            assert stats.chi2.sf(unevenness(ranked), BINS - 1) > CHANCE
+            judged += 1
+            if judged == 5:
+                break
+    assert judged
 
 
 # --------------------------------------------------------------------------------- after a trial
