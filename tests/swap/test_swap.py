@@ -70,6 +70,11 @@ def with_spares(name: str, *spares: tuple[str, int]) -> Machine:
     return replace(machine, profile=replace(machine.profile, spares=lots))
 
 
+def beats(pair: Verdict, halves: list[Verdict]) -> bool:
+    """Whether a pair is faster than the better of its halves by more than a thousandth."""
+    return (1 + pair.extra) / (1 + max(half.extra for half in halves)) > 1 + NOTICEABLE
+
+
 # ----------------------------------------------------------------------------------- verdicts
 
 
@@ -111,7 +116,7 @@ def test_verdicts_stand_in_order_and_pairs_beat_their_halves(name: str) -> None:
     assert len(single) == len(from_spares(packed(name)[0]))
     for verdict in verdicts:
         if len(verdict.exchanges) == 2:
-            assert verdict.extra > max(single[half.role].extra for half in verdict.exchanges) + NOTICEABLE
+            assert beats(verdict, [single[half.role] for half in verdict.exchanges])
 
 
 def test_a_faster_cpu_needs_its_generator() -> None:
@@ -206,7 +211,7 @@ def test_pairs_share_no_slot_and_no_spare(lots: list[tuple[str, int]], costs: di
             assert first.role != second.role and not set(first.slots) & set(second.slots)
             for part in stock:
                 assert first.counts.get(part, 0) + second.counts.get(part, 0) <= stock[part]
-            assert verdict.extra > max(alone[id(half)].extra for half in verdict.exchanges) + NOTICEABLE
+            assert beats(verdict, [alone[id(half)] for half in verdict.exchanges])
     assert [done for done, _ in told] == list(range(1, len(told) + 1))
     assert not told or told[-1][0] == told[-1][1]
 
@@ -246,6 +251,36 @@ def test_a_card_takes_the_place_of_the_one_with_its_purpose() -> None:
     (exchange,) = from_spares(with_spares(OLD, ("display-vl-70", 1)))
 
     assert exchange == Exchange("display", {"isa-2": EMPTY, "local-1": "display-vl-70"}, {"display-vl-70": 1})
+
+
+def test_pairs_of_a_large_market_are_of_what_promises_most() -> None:
+    """Of many exchanges the best of each role are paired, and an idle CPU with each generator."""
+    machine, _ = packed(OLD)
+    fast = {
+        "386dx-40": 0,
+        "486dx2-66": 300,
+        "sram-32kx8-12": 50,
+        "sram-32kx8-15": 20,
+        "fpm-60": 10,
+        "fpm-50": 5,
+    }
+    judged: list[frozenset[str]] = []
+
+    def best_of(changed: Machine, _: Wanted) -> Reach:
+        fresh = frozenset(str(item.part.id) for item in changed.fitted if item.fresh)
+        judged.append(fresh)
+        return Reach(dict(changed.current), 1000 - sum(fast.get(part, 0) for part in fresh), 0.95)
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(swaps, "best_of", best_of)
+        singles = from_market(machine)
+        judge_exchanges(machine, singles, wanted(machine), every_pair=False)
+
+    pairs = set(judged[1 + len(singles) :])
+    assert {"486dx2-66", "sram-32kx8-12"} in pairs and {"fpm-60", "sram-32kx8-12"} in pairs
+    assert {"386dx-40", "clockgen-80"} in pairs
+    assert not any({"fpm-50", "sram-32kx8-15"} & pair for pair in pairs)
+    assert len(judged) < len(singles) * len(singles) / 4
 
 
 @pytest.mark.parametrize("name", MACHINES)

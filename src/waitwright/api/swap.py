@@ -53,9 +53,10 @@ def swap(
             "the catalogue with --market"
         )
     wanted = Wanted(work, odds, hours, question.seed)
-    # Pairs of everything on the market would be thousands; pairs of own spares are few.
     stock = None if market else stock_of(machine)
-    base, verdicts = judge_exchanges(machine, exchanges, wanted, pairs=not market, stock=stock, told=told)
+    base, verdicts = judge_exchanges(
+        machine, exchanges, wanted, every_pair=not market, stock=stock, told=told
+    )
     now = Pricer(machine, event_tables(machine, work)).total(machine.current)
     return SwapsView(
         machine=machine.name,

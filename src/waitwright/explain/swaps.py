@@ -76,7 +76,11 @@ class Verdict:
     @property
     def useful(self) -> bool:
         """True when anybody would notice the difference."""
-        return self.extra > _NOTICEABLE
+        return self.beats(0.0)
+
+    def beats(self, extra: float) -> bool:
+        """Whether it is noticeably faster than something that brings *extra*."""
+        return 1 + self.extra > (1 + extra) * (1 + _NOTICEABLE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +109,7 @@ def judge_exchanges(
     singles: Sequence[Exchange],
     wanted: Wanted,
     *,
-    pairs: bool = True,
+    every_pair: bool = True,
     stock: Mapping[str, int] | None = None,
     told: Callable[[int, int], None] = lambda done, of: None,
 ) -> tuple[Reach | None, tuple[Verdict, ...]]:
@@ -114,27 +118,47 @@ def judge_exchanges(
     A pair is listed only where it brings more than its better half.
 
     Args:
+        every_pair: Judge all pairs; else those that promise most, of what may be hundreds (see below).
         stock: How many of each part there are; None for as many as one likes.
         told: Called with how many of how many are done.
     """
-    couples = [pair for pair in combinations(singles, 2) if _together(*pair, stock)] if pairs else []
-    whole = len(singles) + len(couples)
     current = Pricer(machine, event_tables(machine, wanted.workload)).total(machine.current)
     base = best_of(machine, wanted)
     found: dict[tuple[int, ...], Verdict] = {}
     for place, single in enumerate(singles):
         found[(place,)] = _verdict(machine, (single,), base, current, wanted)
-        told(len(found), whole)
-    for first, second in couples:
-        places = (singles.index(first), singles.index(second))
-        found[places] = _verdict(machine, (first, second), base, current, wanted)
-        told(len(found), whole)
+        told(len(found), len(singles))
+    places = (
+        range(len(singles)) if every_pair else _promising([found[(place,)] for place in range(len(singles))])
+    )
+    couples = [
+        pair for pair in combinations(places, 2) if _together(singles[pair[0]], singles[pair[1]], stock)
+    ]
+    for pair in couples:
+        found[pair] = _verdict(machine, tuple(singles[place] for place in pair), base, current, wanted)
+        told(len(found), len(singles) + len(couples))
     kept = [
         verdict
         for places, verdict in found.items()
-        if len(places) == 1 or verdict.extra > max(found[(place,)].extra for place in places) + _NOTICEABLE
+        if len(places) == 1 or verdict.beats(max(found[(place,)].extra for place in places))
     ]
     return base, tuple(sorted(kept, key=lambda one: (-one.extra, len(one.exchanges))))
+
+
+def _promising(verdicts: Sequence[Verdict]) -> list[int]:
+    """Places of what is worth pairing: the best for each role, and what a clock alone may hold back.
+
+    A CPU that changes nothing may only lack its clock, and a generator the CPU.
+    """
+    best: dict[str, int] = {}
+    idle = []
+    for place, verdict in enumerate(verdicts):
+        role = verdict.exchanges[0].role
+        if role not in best or verdict.extra > verdicts[best[role]].extra:
+            best[role] = place
+        if role in {"cpu", "clockgen"} and abs(verdict.extra) <= _NOTICEABLE:
+            idle.append(place)
+    return sorted({*best.values(), *idle})
 
 
 def _together(first: Exchange, second: Exchange, stock: Mapping[str, int] | None) -> bool:
