@@ -66,6 +66,13 @@ def test_what_nothing_uses_is_a_warning(files: dict[str, str], build: Build) -> 
     ]
 
 
+def test_a_parameter_for_boards_needs_no_rule(files: dict[str, str], build: Build) -> None:
+    """What only the automatics of boards speak of is no spare word."""
+    files["words/parameters.toml"] += '[chooses_itself]\nunit = "flag"\ntitle = "t"\nfor_boards = true\n'
+
+    assert lint(build(files)) == ()
+
+
 @pytest.mark.parametrize(
     ("name", "old", "new", "line"),
     [

@@ -64,7 +64,11 @@ class Role:
 
 @dataclass(frozen=True, slots=True)
 class Parameter:
-    """A timing parameter that choices may set; bounds in base units."""
+    """A timing parameter that choices may set; bounds in base units.
+
+    Attributes:
+        for_boards: Only the automatics of boards speak of it, no rule need do.
+    """
 
     name: ParameterName
     unit: str
@@ -73,6 +77,7 @@ class Parameter:
     least: Exact | None = None
     most: Exact | None = None
     values: tuple[str, ...] = ()
+    for_boards: bool = False
 
 
 @dataclass(frozen=True, slots=True)

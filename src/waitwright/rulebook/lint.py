@@ -308,8 +308,9 @@ def _named(
 
 def _unused(rulebook: Rulebook) -> Iterator[Finding]:
     used = frozenset().union(*(expression.names for expression in expressions(rulebook)))
+    ruled = (name for name, word in rulebook.parameters.items() if not word.for_boards)
     spaces: tuple[tuple[Space, str, Iterable[str]], ...] = (
-        ("parameter", "", rulebook.parameters),
+        ("parameter", "", ruled),
         ("fact", "", rulebook.facts),
         ("trait", TRAIT_PREFIX, rulebook.traits),
     )

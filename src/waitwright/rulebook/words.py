@@ -116,6 +116,7 @@ def _read_parameters(words: Words, file: TomlFile, layer: int, texts: TextReader
             least,
             most,
             tuple(entry.values or ()),
+            entry.for_boards,
         )
         words.parameters.put(texts.faults, placed.key, parameter, Place(file, placed.path, layer))
 

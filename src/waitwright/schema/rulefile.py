@@ -43,7 +43,10 @@ class RoleEntry(Entry):
 
 
 class ParameterEntry(Entry):
-    """``[PARAMETER]`` of ``words/parameters.toml``; bounds in the parameter's unit."""
+    """``[PARAMETER]`` of ``words/parameters.toml``; bounds in the parameter's unit.
+
+    A parameter ``for_boards`` means something in the automatics of boards only, and to no rule.
+    """
 
     unit: UnitName
     title: Line
@@ -51,6 +54,7 @@ class ParameterEntry(Entry):
     least: Number | None = None
     most: Number | None = None
     values: Annotated[list[Id], Field(min_length=1, max_length=40)] | None = None
+    for_boards: bool = False
 
 
 class RowWordEntry(Entry):
