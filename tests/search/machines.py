@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
 from itertools import product
+from random import Random
 
 from hypothesis import strategies as st
 
@@ -89,6 +90,28 @@ def narrowed(
     machine = build_machine(name, profile, board, book, parts)
     free = tuple(option for option in machine.options if len(option.choices) > 1)
     return Workshop(machine, bind(machine), book.workloads[work], free)
+
+
+def large(seed: int, *, most: int) -> Workshop:
+    """A packed machine with other parts, with up to *most* combinations of options chosen by lot."""
+    random = Random(seed)
+    name = PACKED[seed % len(PACKED)]
+    profile = _packed(name)
+    options, current, size = {}, {}, 1
+    for option in random.sample(profile.board.options, len(profile.board.options)):
+        now = profile.current[option.id]
+        if size * len(option.choices) <= most:
+            size *= len(option.choices)
+            options[option.id] = option
+            current[option.id] = random.choice([choice.id for choice in option.choices])
+        else:
+            options[option.id] = replace(option, choices=(option.choice(now),))
+            current[option.id] = now
+    parts = {slot: random.choice(PARTS[slot]) for slot in random.sample(sorted(PARTS), 3)}
+    work = random.choice(sorted(load_rulebook().workloads))
+    return narrowed(
+        name, {option.id: options[option.id] for option in profile.board.options}, current, parts, work
+    )
 
 
 @st.composite

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise, product
+from random import Random
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -21,7 +23,8 @@ from waitwright.workload.gain import Pricer, gain
 from waitwright.workload.model import event_tables
 
 from . import oracle
-from .machines import PACKED, Workshop, workshops
+from .grid import Grid, spread
+from .machines import PACKED, Workshop, large, workshops
 from .test_fastest import check
 
 
@@ -45,6 +48,28 @@ def exactly(shop: Workshop, problem: Problem, view: Outlook | None = None) -> li
     return sorted(kept, key=lambda one: one.cost)
 
 
+def gathered(shop: Workshop, problem: Problem, view: Outlook | None = None) -> list[Combination]:
+    """As :func:`exactly`, for large machines: rule by rule, then a hundred combinations judged whole."""
+    grid = Grid(shop)
+    costs = np.zeros(grid.shape, dtype=np.int64)
+    for cost in problem.costs:
+        costs += spread(cost.values, cost.scope, grid.shape)
+    assert np.abs(costs - grid.cost).max() <= len(problem.costs) / 2 + 1e-3
+
+    standing = grid.rated if view is None else grid.logical
+    some = Random(5).sample(range(standing.size), 100)
+    for place in zip(*np.unravel_index(some, grid.shape), strict=True):
+        chosen = settings_of(shop.machine, place)
+        assert standing[place] == (shop.stands(chosen) if view is None else shop.is_logical(chosen))
+        assert grid.cost[place] == pytest.approx(float(shop.cost(chosen)), rel=1e-12)
+
+    kept = []
+    for values in map(tuple, np.argwhere(standing).tolist()):
+        odds = 1.0 if view is None else view.odds(settings_of(shop.machine, values))
+        kept.append(Combination(values, int(costs[values]), odds, oracle.changes_of(problem, values)))
+    return sorted(kept, key=lambda one: one.cost)
+
+
 @settings(max_examples=12)
 @given(workshops(free=5, most=150), st.sampled_from([1, 10_000]))
 def test_rated_ranking_of_a_machine_is_brute_force(shop: Workshop, apart: int) -> None:
@@ -56,13 +81,16 @@ def test_rated_ranking_of_a_machine_is_brute_force(shop: Workshop, apart: int) -
     check(fastest(problem, count=10, apart=apart), combinations, 10, apart)
 
 
-@settings(max_examples=1)
-@given(workshops(free=7, most=2000))
-def test_rated_ranking_of_a_larger_machine_is_brute_force(shop: Workshop) -> None:
-    """The same holds for a machine of many options."""
+@pytest.mark.parametrize("seed", [3, 10])
+def test_rated_ranking_of_a_large_machine_is_brute_force(seed: int) -> None:
+    """The same holds for machines of about 10^5 combinations."""
+    shop = large(seed, most=200_000)
     problem = compile_rated(shop.machine, shop.rules, event_tables(shop.machine, shop.work))
+    combinations = gathered(shop, problem)
 
-    check(fastest(problem, count=10), exactly(shop, problem), 10, 1)
+    assert problem.raw_size >= 100_000
+    assert len(combinations) > 100
+    check(fastest(problem, count=50), combinations, 50, 1)
 
 
 @settings(max_examples=12)
@@ -73,14 +101,38 @@ def test_ranking_of_a_machine_with_odds_is_brute_force(shop: Workshop, apart: in
     view = outlook(shop.machine, shop.rules)
     problem = compile_likely(shop.machine, shop.rules, events, view.tables, view.cloud)
     combinations = exactly(shop, problem, view)
-    # A level that no odds come close to: half way between two of them.
-    steps = pairwise(sorted({0.0, 1.0, *(one.odds for one in combinations)}))
-    halves = [(below + above) / 2 for below, above in steps if above - below > 10 * oracle.CLOSE]
-    level = min(halves, key=lambda half: abs(half - wish))
+    level = clear_level(combinations, wish)
 
     ranking = fastest(problem, count=10, odds=level, apart=apart)
 
     check(ranking, [one for one in combinations if one.odds >= level], 10, apart)
+
+
+def clear_level(combinations: list[Combination], wish: float) -> float:
+    """The level nearest to *wish* that no odds come close to: half way between two of them."""
+    steps = pairwise(sorted({0.0, 1.0, *(one.odds for one in combinations)}))
+    halves = [(below + above) / 2 for below, above in steps if above - below > 10 * oracle.CLOSE]
+    return min(halves, key=lambda half: abs(half - wish))
+
+
+@pytest.mark.parametrize("seed", [6, 13])
+def test_ranking_of_a_large_machine_with_odds_is_brute_force(seed: int) -> None:
+    """The same holds for machines of about 10^4 combinations, at a low, a middling and a high level."""
+    shop = large(seed, most=20_000)
+    view = outlook(shop.machine, shop.rules)
+    problem = compile_likely(
+        shop.machine, shop.rules, event_tables(shop.machine, shop.work), view.tables, view.cloud
+    )
+    combinations = gathered(shop, problem, view)
+
+    assert problem.raw_size >= 10_000
+    sizes = [len(combinations)]
+    for wish in (0.1, 0.5, 0.95):
+        level = clear_level(combinations, wish)
+        wanted = [one for one in combinations if one.odds >= level]
+        check(fastest(problem, count=50, odds=level), wanted, 50, 1)
+        sizes.append(len(wanted))
+    assert len(set(sizes)) >= 3, "the levels must tell combinations apart"
 
 
 @settings(max_examples=4)
