@@ -20,17 +20,8 @@ from waitwright.errors import UsageError
 from waitwright.explain import swaps
 from waitwright.explain.exchange import EMPTY
 from waitwright.explain.figures import signed_percent
-from waitwright.explain.swaps import (
-    Exchange,
-    Reach,
-    Verdict,
-    Wanted,
-    exchanged,
-    from_market,
-    from_spares,
-    judge_exchanges,
-    stock_of,
-)
+from waitwright.explain.spares import Exchange, exchanged, from_market, from_spares, stock_of
+from waitwright.explain.swaps import Reach, Verdict, Wanted, judge_exchanges
 from waitwright.ids import PartId
 from waitwright.machine import Machine
 from waitwright.report.swap_views import SwapsView
@@ -251,6 +242,14 @@ def test_a_card_takes_the_place_of_the_one_with_its_purpose() -> None:
     (exchange,) = from_spares(with_spares(OLD, ("display-vl-70", 1)))
 
     assert exchange == Exchange("display", {"isa-2": EMPTY, "local-1": "display-vl-70"}, {"display-vl-70": 1})
+
+
+def test_two_cards_for_two_free_slots_can_be_fitted_together() -> None:
+    """Two local-bus cards of different use each have a slot, not both the same one."""
+    display, port = from_spares(with_spares(OLD, ("display-vl-70", 1), ("drive-port-vl", 1)))
+
+    assert display.slots["local-1"] == "display-vl-70"
+    assert port.slots["local-2"] == "drive-port-vl"
 
 
 def test_pairs_of_a_large_market_are_of_what_promises_most() -> None:

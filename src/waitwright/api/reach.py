@@ -14,7 +14,8 @@ from waitwright.belief.outlook import Outlook
 from waitwright.errors import UsageError
 from waitwright.explain.figures import chance, signed_percent
 from waitwright.explain.reasons import Reasoner
-from waitwright.explain.swaps import Verdict, Wanted, from_spares, judge_exchanges, stock_of
+from waitwright.explain.spares import from_spares, stock_of
+from waitwright.explain.swaps import Verdict, Wanted, judge_exchanges
 from waitwright.machine import FactTable, Machine
 from waitwright.report.swap_views import ReachView
 from waitwright.report.views import ResultView

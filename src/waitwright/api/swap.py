@@ -9,15 +9,8 @@ from waitwright.api.check import cautions
 from waitwright.api.opening import Question, find_workload, put_on_bench
 from waitwright.errors import UsageError
 from waitwright.explain.exchange import EMPTY
-from waitwright.explain.swaps import (
-    Exchange,
-    Verdict,
-    Wanted,
-    from_market,
-    from_spares,
-    judge_exchanges,
-    stock_of,
-)
+from waitwright.explain.spares import Exchange, from_market, from_spares, stock_of
+from waitwright.explain.swaps import Verdict, Wanted, judge_exchanges
 from waitwright.machine import FactTable, Machine
 from waitwright.report.swap_views import ExchangeView, SwapsView, SwapView
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
