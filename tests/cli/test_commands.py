@@ -280,3 +280,13 @@ def test_reader_that_has_seen_enough() -> None:
         assert child.stdout.readline().startswith("kind")
         child.stdout.close()
         assert child.stderr.read() == ""
+
+
+@pytest.mark.parametrize(("odds", "told"), [("1", "100 %"), ("0.9999", "99.99 %")])
+def test_a_wish_is_told_as_given(odds: str, told: str, capsys: Captured) -> None:
+    """The odds that were asked for are not rounded, nor made into a bound."""
+    _, out, _ = answer(capsys, "rank", OLD, "--top", "1", "--odds", odds)
+
+    said = " ".join(out.split())
+    assert f"with odds of at least {told} to pass" in said
+    assert ("No combination" not in said) or f"has odds of {told}." in said

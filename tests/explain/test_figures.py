@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from waitwright.explain.figures import chance, measured, percent, plain, several, signed_percent
+from waitwright.explain.figures import asked, chance, measured, percent, plain, several, signed_percent
 
 
 @pytest.mark.parametrize(
@@ -51,6 +51,22 @@ def test_gains_with_sign(share: float, shown: str) -> None:
 def test_odds(odds: float | None, shown: str) -> None:
     """Odds never read as certain, and are told more finely where they come close to it."""
     assert chance(odds) == shown
+
+
+@pytest.mark.parametrize(
+    ("odds", "shown"),
+    [
+        (1.0, "100 %"),
+        (0.0, "0 %"),
+        (0.9, "90 %"),
+        (0.57, "57 %"),
+        (0.9999, "99.99 %"),
+        (0.9999999, "99.99999 %"),
+    ],
+)
+def test_odds_that_were_asked_for(odds: float, shown: str) -> None:
+    """A wish is told as it was given, certainty included: rounding it would tell of another wish."""
+    assert asked(odds) == shown
 
 
 @given(st.floats(0, 1))

@@ -35,6 +35,11 @@ def chance(odds: float | None) -> str:
     return f"{shown} %"
 
 
+def asked(odds: float) -> str:
+    """Odds that were asked for, in percent as they were given: ``99.99 %``, and ``100 %`` for certainty."""
+    return f"{100 * odds:.10g} %"
+
+
 def plain(value: float | None, decimals: int = 2) -> str:
     """A number without trailing zeros; ``unknown`` where there is none."""
     if value is None:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from rich.console import Console
 from rich.text import Text
 
-from waitwright.explain.figures import chance, measured, plain, several, signed_percent
+from waitwright.explain.figures import asked, chance, measured, plain, several, signed_percent
 from waitwright.report.curve_text import curve_lines
 from waitwright.report.text.page import INDENT, columns, gap, heading, put, soak, tell_cautions
 from waitwright.report.views import ChangeView, RankView, ResultView, TightView
@@ -58,7 +58,7 @@ def _aim(view: RankView) -> str:
     test = "the soak test" if view.hours is None else soak(view.hours)
     now = "" if view.baseline_odds is None else f"; the settings now: {chance(view.baseline_odds)}"
     return (
-        f"Fastest settings for '{view.workload}' with odds of at least {plain(100 * view.wanted_odds)} % "
+        f"Fastest settings for '{view.workload}' with odds of at least {asked(view.wanted_odds)} "
         f"to pass {test}{now}."
     )
 
@@ -75,7 +75,7 @@ def _no_result(view: RankView) -> str:
             "No combination of these options holds by data-sheet limits. 'why' shows what stands in the way."
         )
     return (
-        f"No combination of these options has odds of {plain(100 * view.wanted_odds)} %. 'why' shows what "
+        f"No combination of these options has odds of {asked(view.wanted_odds)}. 'why' shows what "
         "stands in the way; a smaller --odds lets more in."
     )
 

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable
 
 from rich.console import Console
 
-from waitwright.explain.figures import chance, listed, plain, several, signed_percent
+from waitwright.explain.figures import asked, chance, listed, plain, several, signed_percent
 from waitwright.report.swap_views import ExchangeView, ReachView, SwapsView, SwapView
 from waitwright.report.text.page import gap, heading, put, tell_cautions
 
@@ -17,7 +17,7 @@ def show_swaps(view: SwapsView, console: Console) -> None:
     best = "nothing holds" if view.best_gain is None else signed_percent(view.best_gain)
     put(
         console,
-        f"With the parts now, at odds of {chance(view.wanted_odds)} or more: {best} for {view.workload!r}.",
+        f"With the parts now, at odds of {asked(view.wanted_odds)} or more: {best} for {view.workload!r}.",
     )
     useful = [swap for swap in view.swaps if swap.verdict == "faster"]
     for swap in useful:
