@@ -77,6 +77,11 @@ class Bench:
         """Time that a budget has, in ns."""
         return from_base(self._sum(self.book.budgets[rule_id].available), "ns")
 
+    def term(self, rule_id: str, name: str) -> Exact:
+        """One time that a budget spends, in ns."""
+        spend = self.book.budgets[rule_id].spend
+        return from_base(self._sum(tuple(term for term in spend if term.name == name)), "ns")
+
     def margin(self, rule_id: str, without: str = "") -> Exact:
         """Time that a budget has left over, in ns.
 

@@ -1,7 +1,4 @@
-"""Memory budgets against worked examples of hardware manuals and data sheets.
-
-W-numbers and check numbers are those of the project's list of published figures.
-"""
+"""Memory budgets against worked examples of hardware manuals and data sheets."""
 
 from __future__ import annotations
 
@@ -59,11 +56,14 @@ def stepped(bench: BenchMaker, step: str, **facts: Given) -> Bench:
     return bench({"cpu": cpu, "logic": "85c471", "dram": "fpm-70"}, {**settings, **facts})
 
 
-# ------------------------------------------------------------------------- 386DX, discrete (W1 - W5)
+# ---------------------------------------------------------------------------------------- 386DX, discrete
 
 
 def test_row_access_of_a_discrete_386dx(bench: BenchMaker) -> None:
-    """Six CLK2 of 25 ns less PLD, setup and transceiver leave 120 ns to the access from RAS (W1, check 1)."""
+    """Six CLK2 of 25 ns less PLD, setup and transceiver leave 120 ns to the access from RAS.
+
+    Intel386 DX Hardware Reference Manual, order 231732, p. 114.
+    """
     board = discrete(bench, dram_row_to_column_clocks=1, dram_cas_read_clocks=2)
 
     assert board.available("dram.row.access") == 150
@@ -71,19 +71,28 @@ def test_row_access_of_a_discrete_386dx(bench: BenchMaker) -> None:
 
 
 def test_cas_access_of_a_discrete_386dx(bench: BenchMaker) -> None:
-    """Four CLK2 less gates, PLD, setup and transceiver leave 64 ns to the access from CAS (W2, check 2)."""
+    """Four CLK2 less gates, PLD, setup and transceiver leave 64 ns to the access from CAS.
+
+    Intel386 DX Hardware Reference Manual, order 231732, p. 114.
+    """
     board = discrete(bench, dram_cas_read_clocks=2)
 
     assert board.margin("dram.read.cas", without="dram.cas_access") == 64
 
 
 def test_read_data_hold_through_cas(bench: BenchMaker) -> None:
-    """PLD, gates and transceiver at their fastest hold data 4.0 ns longer than needed (W3, check 3)."""
+    """PLD, gates and transceiver at their fastest hold data 4.0 ns longer than needed.
+
+    Intel386 DX Hardware Reference Manual, order 231732, p. 114.
+    """
     assert discrete(bench).margin("dram.read.hold") == 4
 
 
 def test_read_data_hold_through_the_buffer_enable(bench: BenchMaker) -> None:
-    """Switching the buffer off holds data 6.5 ns against 6 ns needed (W4, check 4)."""
+    """Switching the buffer off holds data 6.5 ns against 6 ns needed.
+
+    Intel386 DX Hardware Reference Manual, order 231732, p. 114.
+    """
     board = discrete(bench)
 
     assert board.available("dram.read.hold.enable") == Fraction(13, 2)
@@ -91,7 +100,10 @@ def test_read_data_hold_through_the_buffer_enable(bench: BenchMaker) -> None:
 
 
 def test_write_data_stand_before_cas(bench: BenchMaker) -> None:
-    """With CAS two CLK2 after the data's phase a write data delay of 38 ns leaves 12 ns, less buffer (W5)."""
+    """With CAS two CLK2 after the data's phase a write data delay of 38 ns leaves 12 ns, less buffer.
+
+    Intel386 DX Hardware Reference Manual, order 231732, p. 114; slack derived.
+    """
     board = bench(
         {"cpu": "386dx-20", "logic": "discrete-386-pld"},
         {
@@ -104,12 +116,15 @@ def test_write_data_stand_before_cas(bench: BenchMaker) -> None:
     assert board.margin("dram.write.data") == 12
 
 
-# --------------------------------------------------------------- 386SX, single chip (W11 - W16)
+# ------------------------------------------------------------------------------------- 386SX, single chip
 
 
 @pytest.mark.parametrize(("grade", "window"), [("25", 100), ("20", 125), ("16", Fraction("156.25"))])
 def test_two_and_a_half_clocks_from_ras_to_data(bench: BenchMaker, grade: str, window: Exact) -> None:
-    """A new row has 2.5 clocks from RAS to data; 82C836 data sheet, rev. 3.0, p. 5-8 (W11, check 8)."""
+    """A new row has 2.5 clocks from RAS to data.
+
+    82C836 data sheet, revision 3.0, p. 5-8.
+    """
     assert single_chip_sx(bench, grade).available("dram.row.access") == window
 
 
@@ -120,7 +135,10 @@ def test_two_and_a_half_clocks_from_ras_to_data(bench: BenchMaker, grade: str, w
 def test_row_access_of_single_chip_logic(
     bench: BenchMaker, grade: str, room: Exact, module: str, left: Exact
 ) -> None:
-    """RAS delay and data setup leave the margins of W12 to the modules that the maker names (checks 9-11)."""
+    """RAS delay and data setup leave 10, 13 and 14.25 ns to the modules that the maker names.
+
+    82C836 data sheet, revision 3.0, t100, t122 and pp. 5-8 and 11-12; margins derived.
+    """
     board = single_chip_sx(bench, grade)
 
     assert board.margin("dram.row.access", without="dram.row_access") == room
@@ -129,7 +147,10 @@ def test_row_access_of_single_chip_logic(
 
 @pytest.mark.parametrize(("grade", "room"), [("16", Fraction("15.25")), ("20", 15), ("25", 13)])
 def test_cas_precharge_in_page_mode(bench: BenchMaker, grade: str, room: Exact) -> None:
-    """One PROCCLK less the tracking loss te103 is left to the CAS precharge (W13, check 12)."""
+    """One PROCCLK less the tracking loss te103 is left to the CAS precharge.
+
+    82C836 data sheet, revision 3.0, p. 11-10, te103.
+    """
     board = single_chip_sx(bench, grade)
 
     assert board.margin("dram.cas.precharge", without="dram.cas_precharge") == room
@@ -137,13 +158,19 @@ def test_cas_precharge_in_page_mode(bench: BenchMaker, grade: str, room: Exact) 
 
 @pytest.mark.parametrize("grade", ["16", "20"])
 def test_makers_cas_precharge_is_met(bench: BenchMaker, grade: str) -> None:
-    """The 15 ns that the maker asks of modules at 16 and 20 MHz are kept (W13)."""
+    """The 15 ns that the maker asks of modules at 16 and 20 MHz are kept.
+
+    82C836 data sheet, revision 3.0, p. 11-10 and table 12-5.
+    """
     assert single_chip_sx(bench, grade, **{"dram.cas_precharge": "15 ns"}).holds("dram.cas.precharge")
 
 
 @pytest.mark.parametrize(("grade", "room"), [("16", 86), ("20", 81), ("25", 61)])
 def test_ras_precharge_on_a_page_miss(bench: BenchMaker, grade: str, room: Exact) -> None:
-    """Four PROCCLK less te101 are left to the RAS precharge (W14, check 13)."""
+    """Four PROCCLK less te101 are left to the RAS precharge.
+
+    82C836 data sheet, revision 3.0, p. 11-14, te101.
+    """
     board = single_chip_sx(bench, grade)
 
     assert board.margin("dram.row.precharge", without="dram.row_precharge") == room
@@ -151,7 +178,10 @@ def test_ras_precharge_on_a_page_miss(bench: BenchMaker, grade: str, room: Exact
 
 @pytest.mark.parametrize("module", ["fpm-60", "fpm-80"])
 def test_ras_precharge_serves_60_and_80_ns_modules(bench: BenchMaker, module: str) -> None:
-    """61 ns at 25 MHz cover the 40 ns of a 60 ns module and the 60 ns of an 80 ns one (W14)."""
+    """61 ns at 25 MHz cover the 40 ns of a 60 ns module and the 60 ns of an 80 ns one.
+
+    M5M416160C data sheet (preliminary), pp. 6-9; MCM514256A data sheet, pp. 2-92 and 2-93.
+    """
     board = bench(
         {"cpu": "386sx-25", "logic": "82c836-25", "dram": module},
         {"host_clock": "25 MHz", "dram_precharge_clocks": 2},
@@ -171,7 +201,10 @@ def test_ras_precharge_serves_60_and_80_ns_modules(bench: BenchMaker, module: st
 def test_row_and_column_address_margins(
     bench: BenchMaker, rule: str, row: str, rooms: tuple[str, str, str]
 ) -> None:
-    """Row setup, row hold and column setup at 16, 20 and 25 MHz are one PROCCLK less their loss (W15)."""
+    """Row setup, row hold and column setup at 16, 20 and 25 MHz are one PROCCLK less their loss.
+
+    82C836 data sheet, revision 3.0, te104, te105 and te107.
+    """
     found = [single_chip_sx(bench, grade).margin(rule, without=row) for grade in SX_CLOCKS]
 
     assert found == [Fraction(room) for room in rooms]
@@ -188,12 +221,18 @@ def test_row_and_column_address_margins(
 )
 @pytest.mark.parametrize(("pipelined", "least"), [(True, 2), (False, 3)])
 def test_cycle_lengths(bench: BenchMaker, fact: str, waits: int, pipelined: bool, least: int) -> None:
-    """A cycle has its wait states and 2 clocks with pipelining, 3 without (W16, check 28)."""
+    """A cycle has its wait states and 2 clocks with pipelining, 3 without.
+
+    82C836 data sheet, revision 3.0, p. 5-8.
+    """
     assert single_chip_sx(bench, "16", cpu_pipelined=pipelined).number(fact, "clocks") == waits + least
 
 
 def test_row_writes_cost_one_and_three_clocks_more(bench: BenchMaker) -> None:
-    """A write to a closed row takes 1 clock more than a page hit, past an open one 3 more (W16, p. 11-16)."""
+    """A write to a closed row takes 1 clock more than a page hit, past an open one 3 more.
+
+    82C836 data sheet, revision 3.0, pp. 5-8 and 11-16.
+    """
     board = single_chip_sx(bench, "16")
     hit = board.number("dram_hit_write_clocks", "clocks")
 
@@ -203,14 +242,17 @@ def test_row_writes_cost_one_and_three_clocks_more(bench: BenchMaker) -> None:
 
 
 def test_longest_ras_low_at_16_mhz(bench: BenchMaker) -> None:
-    """9.5 us of open row and the longest cycle of 8 clocks just fit 10 us at 16 MHz; 82C836, p. 11-14."""
+    """9.5 us of open row and the longest cycle of 8 clocks just fit 10 us at 16 MHz.
+
+    82C836 data sheet, revision 3.0, p. 11-14.
+    """
     board = single_chip_sx(bench, "16", **{"dram.row_active_max": "10 us"})
 
     assert board.holds("dram.row.open")
     assert not board.given(dram_row_open_limit="9.6 us").holds("dram.row.open")
 
 
-# ------------------------------------------------------------------- 486, single chip (W22 - W24)
+# --------------------------------------------------------------------------------------- 486, single chip
 
 
 @pytest.mark.parametrize(
@@ -219,7 +261,10 @@ def test_longest_ras_low_at_16_mhz(bench: BenchMaker) -> None:
 def test_page_hits_and_bursts_of_the_published_steps(
     bench: BenchMaker, step: str, hit: int, beat: int
 ) -> None:
-    """The steps give reads of 3-2-2-2, 4-3-3-3, 5-4-4-4 and 6-5-5-5 (W22, W23, checks 18 and 19)."""
+    """The steps give reads of 3-2-2-2, 4-3-3-3, 5-4-4-4 and 6-5-5-5.
+
+    85C471 data sheet, preliminary V6.0, pp. 11-12.
+    """
     board = stepped(bench, step)
 
     assert board.number("dram_hit_read_clocks", "clocks") == hit
@@ -239,7 +284,10 @@ def test_page_hits_and_bursts_of_the_published_steps(
 def test_published_steps_in_nanoseconds(
     bench: BenchMaker, step: str, row_to_column: int, cas: int, precharge: int, cas_precharge: int
 ) -> None:
-    """The steps at their advised clocks are the times of W24."""
+    """The steps in clocks at their advised host clocks are these times in ns.
+
+    85C471 data sheet, preliminary V6.0, pp. 11-12; arithmetic.
+    """
     board = stepped(bench, step)
 
     assert board.available("dram.row.to-cas") == row_to_column
@@ -250,7 +298,10 @@ def test_published_steps_in_nanoseconds(
 
 @pytest.mark.parametrize(("step", "room"), [("fastest", 30), ("faster", 30), ("slower", 45), ("slowest", 30)])
 def test_cas_access_at_the_published_steps(bench: BenchMaker, step: str, room: int) -> None:
-    """CAS delay of 25 ns and setup of 5 ns leave 30, 30, 45 and 30 ns; a 70 ns module needs 20 (W24)."""
+    """CAS delay of 25 ns and setup of 5 ns leave 30, 30, 45 and 30 ns; a 70 ns module needs 20.
+
+    85C471 data sheet, preliminary V6.0, pp. 11-12 and 66-67; derived, with a CPU setup of 5 ns from memory.
+    """
     board = stepped(bench, step)
 
     assert board.margin("dram.read.cas", without="dram.cas_access") == room
@@ -259,7 +310,10 @@ def test_cas_access_at_the_published_steps(bench: BenchMaker, step: str, room: i
 
 @pytest.mark.parametrize("step", STEPS)
 def test_advised_steps_hold_with_70_ns_modules(bench: BenchMaker, step: str) -> None:
-    """What the maker calls ample margin holds in every memory read budget with 70 ns modules (W22)."""
+    """What the maker calls ample margin holds in every memory read budget with 70 ns modules.
+
+    85C471 data sheet, preliminary V6.0, pp. 11-12; M5M416160C data sheet (preliminary), pp. 6-9.
+    """
     board = stepped(bench, step)
     rules = [
         rule
@@ -283,7 +337,7 @@ def test_advised_steps_hold_with_70_ns_modules(bench: BenchMaker, step: str) -> 
     ("step", "clocks"), [("fastest", 2), ("faster", 2), ("faster", 3), ("slower", 3), ("slowest", 4)]
 )
 def test_advised_write_steps_hold_with_70_ns_modules(bench: BenchMaker, step: str, clocks: int) -> None:
-    """Writes of 2, 2 or 3, 3 and 4 clocks at 25, 33, 40 and 50 MHz hold in every write budget (W22).
+    """Writes of 2, 2 or 3, 3 and 4 clocks at 25, 33, 40 and 50 MHz hold in every write budget.
 
     85C471 data sheet, preliminary V6.0, pp. 11-12: advised with ample margin.
     """
@@ -296,11 +350,11 @@ def test_advised_write_steps_hold_with_70_ns_modules(bench: BenchMaker, step: st
 
 
 def test_two_clock_writes_at_40_mhz_are_not_met(bench: BenchMaker) -> None:
-    """At 40 MHz the sheet gives writes "2 or 3" clocks; of two, our reading leaves CAS 1 ns short (W22).
+    """At 40 MHz the sheet gives writes "2 or 3" clocks; of two, our reading leaves CAS 1 ns short.
 
     Not met: two clocks less CAS precharge are 25 ns, against 20 ns of CAS and 6 ns by which the single
-    limits of 85C471 (25 and 19 ns, pp. 66-67) let it begin later than it ends.  Outputs of one chip track
-    each other, so that real chips lose less; the sheet publishes no limit for the difference.
+    limits of the data sheet (25 and 19 ns, pp. 66-67) let it begin later than it ends.  Outputs of one chip
+    track each other, so that real chips lose less; the sheet publishes no limit for the difference.
     """
     board = stepped(bench, "slower", dram_write_clocks=2)
 

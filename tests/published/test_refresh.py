@@ -11,7 +11,10 @@ from .bench import BenchMaker
 
 @pytest.mark.parametrize("rows", ["256", "512", "1024", "2048", "4096"])
 def test_every_refresh_class_has_15_625_us_for_a_row(bench: BenchMaker, rows: str) -> None:
-    """4 ms/256, 8/512, 16/1024, 32/2048, 64/4096 are 15.625 us each (section 4.3, check 32)."""
+    """4 ms/256, 8/512, 16/1024, 32/2048, 64/4096 are 15.625 us each.
+
+    MCM514256A, M5M416160C and other DRAM data sheets: rows and interval.
+    """
     board = bench({"dram": f"refresh-{rows}"}, {})
 
     assert board.number("refresh_row_limit", "us") == Fraction("15.625")
@@ -19,12 +22,18 @@ def test_every_refresh_class_has_15_625_us_for_a_row(bench: BenchMaker, rows: st
 
 @pytest.mark.parametrize(("rows", "period"), [("2048-slow", "62.5"), ("4096-slow", "31.25")])
 def test_slow_refresh_classes(bench: BenchMaker, rows: str, period: str) -> None:
-    """128 ms versions bear 62.5 us with 2048 rows and 31.25 us with 4096 (section 4.3)."""
+    """128 ms versions bear 62.5 us with 2048 rows and 31.25 us with 4096.
+
+    MT4C4M4 and M5M416160C data sheets, slow-refresh versions: 128 ms; arithmetic.
+    """
     assert bench({"dram": f"refresh-{rows}"}, {}).number("refresh_row_limit", "us") == Fraction(period)
 
 
 def test_the_timer_refreshes_every_15_0857_us(bench: BenchMaker) -> None:
-    """18 ticks of the 1.193182 MHz timer are 15.0857 us, inside every class (section 4.3, check 31)."""
+    """18 ticks of the 1.193182 MHz timer are 15.0857 us, inside every class.
+
+    82378ZB data sheet, p. 99; divisor 18: published port list of the PC.
+    """
     board = bench({"dram": "refresh-1024"}, {})
 
     assert float(board.number("refresh_period", "us")) == pytest.approx(15.0857, abs=0.001)
@@ -32,7 +41,10 @@ def test_the_timer_refreshes_every_15_0857_us(bench: BenchMaker) -> None:
 
 
 def test_quarter_rate_needs_slow_refresh_modules(bench: BenchMaker) -> None:
-    """Four times the period breaks the normal classes and holds for 128 ms with 2048 rows (C471, p. 12)."""
+    """Four times the period breaks the normal classes and holds for 128 ms with 2048 rows.
+
+    85C471 data sheet, preliminary V6.0, p. 12.
+    """
     quarter = {"refresh_period": "60.34 us"}
 
     assert not bench({"dram": "refresh-1024"}, quarter).holds("refresh.cadence")
@@ -41,30 +53,52 @@ def test_quarter_rate_needs_slow_refresh_modules(bench: BenchMaker) -> None:
 
 @pytest.mark.parametrize(("clocks", "width"), [("1.5", 104), ("3", 210), ("4", 280), ("5", 350)])
 def test_refresh_pulse_on_the_bus(bench: BenchMaker, clocks: str, width: int) -> None:
-    """1.5, 3, 4 and 5 periods of 14.318 MHz are 104, 210, 280 and 350 ns (W26, check 30)."""
+    """1.5, 3, 4 and 5 periods of 14.318 MHz are 104, 210, 280 and 350 ns.
+
+    82C836 data sheet, revision 3.0, p. 10-2.
+    """
     board = bench({}, {"refresh_bus_pulse_clocks": Fraction(clocks)})
 
     assert float(board.number("refresh_bus_pulse", "ns")) == pytest.approx(width, abs=1)
 
 
-@pytest.mark.parametrize(
-    ("clock", "precharge", "alone", "with_bus"), [(16, 2, 375, 625), (20, 3, 350, 600), (25, 3, 280, 560)]
-)
-def test_refresh_sums(bench: BenchMaker, clock: int, precharge: int, alone: int, with_bus: int) -> None:
-    """The sums of SCATSX table 11-2, in ns, without the bus exactly and with it within 5 % (W25, check 29).
+@pytest.mark.parametrize(("clock", "precharge", "total"), [(16, 2, 375), (20, 3, 350), (25, 3, 280)])
+def test_refresh_without_the_bus(bench: BenchMaker, clock: int, precharge: int, total: int) -> None:
+    """A refresh off the bus takes 12, 14 and 14 PROCCLK at 16, 20 and 25 MHz: 375, 350 and 280 ns.
 
-    One clock of arbitration and three of RAS are our reading of the table's parts.
+    82C836 data sheet, revision 3.0, table 11-2.  One clock of arbitration and three of RAS are our reading.
     """
     settings = {"refresh_precharge_clocks": precharge, "refresh_ras_clocks": 3, "refresh_hidden": True}
-    board = bench({}, {"host_clock": f"{clock} MHz", **settings})
 
-    assert board.number("refresh_busy_time", "ns") == alone
-    held = board.given(refresh_hidden=False).number("refresh_busy_time", "ns")
-    assert float(held) == pytest.approx(with_bus, rel=0.05)
+    assert bench({}, {"host_clock": f"{clock} MHz", **settings}).number("refresh_busy_time", "ns") == total
+
+
+@pytest.mark.parametrize(
+    ("clock", "precharge", "published", "off"),
+    [(16, 2, 625, "29.4"), (20, 3, 600, "29.4"), (25, 3, 560, "-0.6")],
+)
+def test_refresh_with_the_bus_is_not_met_exactly(
+    bench: BenchMaker, clock: int, precharge: int, published: int, off: str
+) -> None:
+    """A refresh on the bus takes 625, 600 and 560 ns; the rule says 29.4 ns more at 16 and 20 MHz.
+
+    Not met: 82C836 data sheet, revision 3.0, table 11-2, adds up 20, 24 and 28 PROCCLK of 31.25, 25 and 20 ns
+    (2 + 4 + 7 + 2 + 4 + 1, 2 + 5 + 9 + 3 + 4 + 1 and 2 + 7 + 11 + 3 + 4 + 1).  The rule adds the bus pulse of
+    four periods of 14.318 MHz to the refresh off the bus, as if neither overlapped the other.  What the
+    single parts of the sums are cannot be told from the figures, so they are not modelled; the rule stays
+    within 5 %.
+    """
+    settings = {"refresh_precharge_clocks": precharge, "refresh_ras_clocks": 3, "refresh_hidden": False}
+    found = float(bench({}, {"host_clock": f"{clock} MHz", **settings}).number("refresh_busy_time", "ns"))
+
+    assert found - published == pytest.approx(float(off), abs=0.05)
 
 
 def test_a_refresh_that_holds_the_cpu_takes_half_a_microsecond_at_least(bench: BenchMaker) -> None:
-    """About 0.5 us every 15 us is 3.3 % of all time; C471 p. 11, section 6.3."""
+    """About 0.5 us every 15 us is 3.3 % of all time.
+
+    85C471 data sheet, preliminary V6.0, p. 11.
+    """
     board = bench({}, {"host_clock": "50 MHz", "refresh_ras_clocks": 3})
 
     assert board.number("refresh_busy_time", "ns") == 500
@@ -77,7 +111,10 @@ def test_a_refresh_that_holds_the_cpu_takes_half_a_microsecond_at_least(bench: B
 def test_published_refresh_steps_hold_with_70_ns_modules(
     bench: BenchMaker, clock: str, precharge: int, ras: int
 ) -> None:
-    """RAS precharge and width of the published steps serve 70 ns modules (W22)."""
+    """RAS precharge and width of the published steps serve 70 ns modules.
+
+    85C471 data sheet, preliminary V6.0, pp. 11-12; M5M416160C data sheet (preliminary), pp. 6-9.
+    """
     board = bench(
         {"cpu": "486dx-50", "logic": "85c471", "dram": "fpm-70"},
         {"host_clock": clock, "refresh_precharge_clocks": precharge, "refresh_ras_clocks": ras},
@@ -88,7 +125,10 @@ def test_published_refresh_steps_hold_with_70_ns_modules(
 
 
 def test_hidden_refresh_is_refused_beside_a_dma_sound_card(bench: BenchMaker) -> None:
-    """Published failure reports: data corrupted while DMA sound plays under hidden refresh (section 17)."""
+    """Published failure reports: data corrupted while DMA sound plays under hidden refresh.
+
+    Published failure reports.
+    """
     board = bench({"card": "sound-isa16"}, {"refresh_hidden": True})
 
     assert not board.holds("refresh.hidden.dma-sound")
