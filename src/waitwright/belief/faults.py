@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cache
 from math import log
 
 import numpy as np
@@ -57,11 +58,13 @@ def latents_with_faults(machine: Machine, repairs: Mapping[str, int] | None = No
 def present(suspect: Suspect, cloud: Cloud, repairs: Mapping[str, int] | None = None) -> NDArray[np.bool_]:
     """In which draws *suspect* is present after so many *repairs* of each."""
     name = presence_name(suspect.id, (repairs or {}).get(suspect.id, 0))
-    return np.asarray(cloud.z[:, cloud.latents.index(name)] < _threshold(suspect))
+    return np.asarray(cloud.z[:, cloud.latents.index(name)] < _quantile(suspect.prior))
 
 
-def _threshold(suspect: Suspect) -> float:
-    return float(normal_quantile(np.array([suspect.prior]))[0])
+@cache
+def _quantile(share: float) -> float:
+    """The standard normal value below which *share* of all draws lie."""
+    return float(normal_quantile(np.array([share]))[0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +109,7 @@ def faults_of(
                 FaultCause(
                     suspect.id,
                     rate,
-                    _threshold(suspect),
+                    _quantile(suspect.prior),
                     places[presence_name(suspect.id, (repairs or {}).get(suspect.id, 0))],
                     places[strength_name(suspect.id)],
                     suspect.symptoms,

@@ -40,10 +40,9 @@ def posterior(prior: Cloud, log_likelihood: LogLikelihood, *, seed: int = 0) -> 
     for _ in range(_MOST_STEPS):
         step = _step(cloud, logs, 1.0 - done)
         done = min(1.0, done + step)
-        cloud = _resampled(_reweighted(cloud, step * logs), random)
+        cloud, logs = _resampled(_reweighted(cloud, step * logs), logs, random)
         for _ in range(SWEEPS):
-            cloud = _moved(cloud, log_likelihood, done, random)
-        logs = log_likelihood(cloud)
+            cloud, logs = _moved(cloud, logs, log_likelihood, done, random)
         if done >= 1.0:
             break
     return cloud
@@ -68,27 +67,31 @@ def _step(cloud: Cloud, logs: Floats, left: float) -> float:
     return max(low, left / 2**20)
 
 
-def _resampled(cloud: Cloud, random: np.random.Generator) -> Cloud:
-    """Equal weights again, by systematic resampling."""
+def _resampled(cloud: Cloud, logs: Floats, random: np.random.Generator) -> tuple[Cloud, Floats]:
+    """Equal weights again, by systematic resampling; with the log-likelihood of each draw."""
     points = (np.arange(cloud.draws) + random.random()) / cloud.draws
     chosen = np.searchsorted(np.cumsum(cloud.weights), points).clip(max=cloud.draws - 1)
-    return cloud_at(cloud.latents, cloud.z[chosen], np.full(cloud.draws, 1.0 / cloud.draws))
+    return cloud_at(cloud.latents, cloud.z[chosen], np.full(cloud.draws, 1.0 / cloud.draws)), logs[chosen]
 
 
-def _moved(cloud: Cloud, log_likelihood: LogLikelihood, power: float, random: np.random.Generator) -> Cloud:
-    """One elliptical slice move of every draw at likelihood exponent *power*."""
+def _moved(
+    cloud: Cloud, logs: Floats, log_likelihood: LogLikelihood, power: float, random: np.random.Generator
+) -> tuple[Cloud, Floats]:
+    """One elliptical slice move of every draw at likelihood exponent *power*; with its new log-likelihood."""
     start = cloud.z
     other = random.standard_normal(start.shape)
-    floor = power * log_likelihood(cloud) + np.log(random.random(cloud.draws))
+    floor = power * logs + np.log(random.random(cloud.draws))
     angle = random.random(cloud.draws) * 2 * np.pi
     low, high = angle - 2 * np.pi, angle.copy()
-    moved = start.copy()
+    moved, reached = start.copy(), logs.copy()
     waiting = np.arange(cloud.draws)
     for _ in range(_MOST_SHRINKS):
         turned = start[waiting] * np.cos(angle[waiting, None]) + other[waiting] * np.sin(angle[waiting, None])
         tried = cloud_at(cloud.latents, turned, np.full(len(waiting), 1.0 / len(waiting)))
-        accepted = power * log_likelihood(tried) >= floor[waiting]
+        found = log_likelihood(tried)
+        accepted = power * found >= floor[waiting]
         moved[waiting[accepted]] = turned[accepted]
+        reached[waiting[accepted]] = found[accepted]
         waiting = waiting[~accepted]
         if not len(waiting):
             break
@@ -96,4 +99,4 @@ def _moved(cloud: Cloud, log_likelihood: LogLikelihood, power: float, random: np
         low[waiting[negative]] = angle[waiting[negative]]
         high[waiting[~negative]] = angle[waiting[~negative]]
         angle[waiting] = low[waiting] + random.random(len(waiting)) * (high[waiting] - low[waiting])
-    return cloud_at(cloud.latents, moved, cloud.weights)
+    return cloud_at(cloud.latents, moved, cloud.weights), reached

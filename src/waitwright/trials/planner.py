@@ -141,8 +141,8 @@ class Planner:
         worthy = [candidate for candidate in candidates if candidate.value >= bar]
         if worthy:
             return Plan(worthy[0], tuple(worthy[1 : queue + 1]), proven)
-        passed = any(one.passed for one in tried)
-        return Plan(self._again(proven) if passed and proven.sure < SURE else None, (), proven)
+        doubted = proven.settings in _standing(tried, self._key) and proven.sure < SURE
+        return Plan(self._again(proven) if doubted else None, (), proven)
 
     def proven(self, tried: Iterable[Tried]) -> Proven:
         """The best settings so far; the machine's current settings where none passed that can be trusted."""

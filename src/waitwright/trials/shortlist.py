@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,8 +13,9 @@ from waitwright.belief.outlook import Outlook
 from waitwright.belief.survival import survivals
 from waitwright.ids import ChoiceId, OptionId, Settings
 from waitwright.machine import Machine
-from waitwright.search.compile import choice_numbers, compile_likely, settings_of
+from waitwright.search.compile import choice_numbers, compile_likely, logic_constraints, settings_of
 from waitwright.search.menu import Menu
+from waitwright.search.problem import Constraint
 from waitwright.timing.bind import BoundRules
 from waitwright.workload.model import EventTable
 
@@ -36,12 +38,20 @@ class Shortlist:
     def __init__(
         self, machine: Machine, rules: BoundRules, events: Sequence[EventTable], *, hours: float
     ) -> None:
-        """Enumerate the machine's choices once."""
-        self._machine, self._rules, self._events = machine, rules, tuple(events)
-        cloud = widened(prior_cloud(machine, draws=_MENU_DRAWS), _SURPRISE)
-        tables = survivals(machine, rules, cloud, hours=hours)
-        self._full = compile_likely(machine, rules, self._events, tables, cloud)
-        self._menu = Menu(self._full, least=_LEAST_ON_MENU)
+        """Nothing is enumerated before it is asked for."""
+        self._machine, self._rules, self._events, self._hours = machine, rules, tuple(events), hours
+
+    @cached_property
+    def _menu(self) -> Menu:
+        """The machine's choices, enumerated once."""
+        cloud = widened(prior_cloud(self._machine, draws=_MENU_DRAWS), _SURPRISE)
+        tables = survivals(self._machine, self._rules, cloud, hours=self._hours)
+        full = compile_likely(self._machine, self._rules, self._events, tables, cloud)
+        return Menu(full, least=_LEAST_ON_MENU)
+
+    @cached_property
+    def _requirements(self) -> tuple[Constraint, ...]:
+        return tuple(logic_constraints(self._machine, self._rules))
 
     def far(self, outlook: Outlook) -> list[Settings]:
         """The frontier of speed against odds, and what would be best in each of many draws."""
@@ -67,7 +77,7 @@ class Shortlist:
         values = choice_numbers(self._machine, settings)
         return all(
             constraint.allowed[tuple(values[place] for place in constraint.scope)]
-            for constraint in self._full.constraints
+            for constraint in self._requirements
         )
 
 

@@ -1,0 +1,216 @@
+"""``next``, ``record``, ``suspect`` and ``new``: their contract, and what they refuse."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from waitwright.cli.main import run
+
+OLD, NEW = "tollgate-386dx33", "tollgate-486dx2"
+Tell = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def tell(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Tell:
+    """Run a command line in a folder that holds ``bench.toml``."""
+    monkeypatch.chdir(tmp_path)
+    assert run(["new", "--from", OLD, "-o", "bench.toml"]) == 0
+    capsys.readouterr()
+
+    def told(*words: str) -> tuple[int, str, str]:
+        code = run([*words])
+        out, err = capsys.readouterr()
+        return code, out, err
+
+    return told
+
+
+def answer(tell: Tell, *words: str) -> dict[str, Any]:
+    """The JSON answer of a command line that has one."""
+    code, out, err = tell(*words, "--json")
+    assert code in {0, 1} and not err
+    found: dict[str, Any] = json.loads(out)
+    return found
+
+
+# ----------------------------------------------------------------------------------- contract
+
+
+@pytest.mark.parametrize("machine", [OLD, NEW])
+def test_keys_of_next(tell: Tell, machine: str) -> None:
+    """The keys of the contract are there, and the settings are words for --set."""
+    found = answer(tell, "next", machine)
+    assert {"trial", "queue", "proven"} <= found.keys()
+    trial = found["trial"]
+    assert {"id", "settings", "changes", "odds", "gain", "watch", "recover", "reason"} <= trial.keys()
+    assert {"settings", "gain"} <= found["proven"].keys()
+    assert trial["watch"] and trial["recover"] and trial["soak"] and trial["reason"]
+    for change in trial["changes"]:
+        assert found["proven"]["settings"][change["option"]] == change["from"]
+        assert trial["settings"][change["option"]] == change["to"]
+    sets = [word for pair in trial["settings"].items() for word in ("--set", "=".join(pair))]
+    assert answer(tell, "check", machine, *sets)["settings"] == trial["settings"]
+
+
+def test_keys_of_record_and_suspect(tell: Tell) -> None:
+    """Both have the keys of the contract."""
+    recorded = answer(tell, "record", "bench.toml", "stable", "--set", "host-clock=33")
+    assert {"trial", "outcome", "logbook", "proven"} <= recorded.keys()
+    assert recorded["trial"] == 1 and recorded["outcome"] == "stable"
+    assert Path(recorded["logbook"]).is_file()
+    suspected = answer(tell, "suspect", "bench.toml")
+    assert {"suspects", "timing_odds"} <= suspected.keys()
+    for one in suspected["suspects"]:
+        assert {"id", "title", "odds", "evidence", "test"} <= one.keys()
+
+
+def test_single_changes_one_option(tell: Tell) -> None:
+    """With --single the trial differs from the proven settings in one option."""
+    trial = answer(tell, "next", "bench.toml", "--single")["trial"]
+    assert len(trial["changes"]) == 1
+
+
+def test_the_offer_is_what_a_record_without_settings_means(tell: Tell) -> None:
+    """The trial last offered is recorded, with its length, and becomes proven when it passes."""
+    offered = answer(tell, "next", "bench.toml")["trial"]
+    assert answer(tell, "record", "bench.toml", "stable")["trial"] == offered["id"]
+    proven = answer(tell, "next", "bench.toml")["proven"]
+    assert proven["settings"] == offered["settings"] and proven["gain"] == offered["gain"]
+
+
+def test_next_is_repeatable(tell: Tell) -> None:
+    """Asked twice, the answer is the same."""
+    assert answer(tell, "next", "bench.toml") == answer(tell, "next", "bench.toml")
+
+
+def test_undo_withdraws_by_marking(tell: Tell) -> None:
+    """A withdrawn trial stays in the file, counts for nothing, and its offer is open again."""
+    offered = answer(tell, "next", "bench.toml")["trial"]
+    answer(tell, "record", "bench.toml", "failed", "--symptom", "hang")
+    undone = answer(tell, "record", "bench.toml", "--undo")
+    assert undone["outcome"] == "withdrawn" and undone["trial"] == 1
+    assert "withdrawn = true" in Path("bench.logbook.toml").read_text("utf-8")
+    assert answer(tell, "record", "bench.toml", "stable")["trial"] == 2
+    assert answer(tell, "next", "bench.toml")["proven"]["settings"] == offered["settings"]
+
+
+def test_what_all_was_told_is_kept(tell: Tell) -> None:
+    """Symptoms, hours, scores, readings, repairs and notes are in the file as they were told."""
+    answer(
+        tell,
+        *("record", "bench.toml", "failed", "--set", "host-clock=33", "--symptom", "hang"),
+        *("--symptom", "reboot", "--hours", "0.5", "--score", "36.1 points", "--workload", "game-3d"),
+        *("--measure", "cpu-ripple=120 mV", "--repaired", "memory-module", "--note", "warm evening"),
+    )
+    text = Path("bench.logbook.toml").read_text("utf-8")
+    for line in (
+        'symptoms = ["hang", "reboot"]',
+        "hours = 0.5",
+        "value = 36.1",
+        'workload = "game-3d"',
+        'name = "cpu-ripple"',
+        'repaired = ["memory-module"]',
+        'note = "warm evening"',
+    ):
+        assert line in text
+
+
+@pytest.mark.parametrize(("word", "moves"), [("yes", 1), ("no", -1)])
+def test_answers_move_their_suspects(tell: Tell, word: str, moves: int) -> None:
+    """A yes makes the suspects of a question likelier, a no less so."""
+
+    def odds() -> float:
+        found = answer(tell, "suspect", "other.toml")["suspects"]
+        return float(next(one["odds"] for one in found if one["id"] == "memory-module"))
+
+    tell("new", "--from", NEW, "-o", "other.toml")
+    failed = ("record", "other.toml", "failed", "--set", "host-clock=33", "--symptom", "memory-error")
+    answer(tell, *failed)
+    before = odds()
+    answer(tell, *failed, "--measure", f"swap-memory={word}")
+    assert (odds() - before) * moves > 0
+
+
+def test_new_writes_a_profile_that_checks(tell: Tell) -> None:
+    """The copy of a packed machine is a machine, and is not written over."""
+    assert answer(tell, "new", "--from", NEW)["path"] == f"{NEW}.toml"
+    assert answer(tell, "check", f"./{NEW}.toml")["settings"]
+    code, _, err = tell("new", "--from", NEW)
+    assert code == 2 and "exists already" in err
+
+
+# ------------------------------------------------------------------------------------ refusals
+
+
+@pytest.mark.parametrize(
+    ("words", "line"),
+    [
+        (["record", "bench.toml", "stable"], "no trial is on offer"),
+        (["record", OLD, "stable", "--set", "host-clock=33"], f"waitwright new --from {OLD}"),
+        (["record", "bench.toml", "stable", "--set", "host-clock=33", "--symptom", "hang"], "no symptoms"),
+        (["record", "bench.toml", "failed", "--set", "host-clock=33", "--symptom", "rebot"], "reboot"),
+        (["record", "bench.toml", "fine", "--set", "host-clock=33"], "expected stable or failed"),
+        (["record", "bench.toml"], "expected stable or failed"),
+        (["record", "bench.toml", "--undo"], "no trial to withdraw"),
+        (["record", "bench.toml", "stable", "--undo"], "--undo takes no outcome"),
+        (["record", "bench.toml", "stable", "--set", "host-clock=33", "--score", "fast"], "VALUE UNIT"),
+        (["record", "bench.toml", "stable", "--set", "host-clock=33", "--measure", "cpu-ripple=3"], "unit"),
+        (
+            ["record", "bench.toml", "stable", "--set", "host-clock=33", "--measure", "cpu-riple=3 mV"],
+            "cpu-ripple",
+        ),
+        (
+            ["record", "bench.toml", "stable", "--set", "host-clock=33", "--measure", "reseat=maybe"],
+            "yes or no",
+        ),
+        (
+            ["record", "bench.toml", "stable", "--set", "host-clock=33", "--repaired", "supply"],
+            "no such suspect",
+        ),
+        (["new", "--from", "tollgate-386dx3"], "tollgate-386dx33"),
+        (["next", "nowhere.toml"], "no such file"),
+        (["next", "bench.toml", "--workload", "gaming"], "no such workload"),
+    ],
+)
+def test_wrong_words_are_one_line_and_change_nothing(tell: Tell, words: list[str], line: str) -> None:
+    """Bad input exits 2 with one line that says what was expected; no logbook is written."""
+    code, out, err = tell(*words)
+    assert code == 2 and not out
+    assert line in err and len(err.strip().splitlines()) == 1 and "Traceback" not in err
+    assert not Path("bench.logbook.toml").exists()
+
+
+def test_a_damaged_logbook_is_told_and_left(tell: Tell) -> None:
+    """A logbook that cannot be read is named with its line and never written over."""
+    Path("bench.logbook.toml").write_text(
+        'schema = 1\nmachine = "bench"\n[[trial]]\nnumber = "one"\n', "utf-8"
+    )
+    before = Path("bench.logbook.toml").read_bytes()
+    code, _, err = tell("record", "bench.toml", "stable", "--set", "host-clock=33")
+    assert code == 2 and "bench.logbook.toml" in err and ":4" in err
+    assert Path("bench.logbook.toml").read_bytes() == before
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="nothing is read-only for root")
+def test_a_read_only_folder_is_one_line(tell: Tell, tmp_path: Path) -> None:
+    """Where nothing can be written the trial is not recorded, and that is said."""
+    tmp_path.chmod(0o500)
+    try:
+        code, _, err = tell("record", "bench.toml", "stable", "--set", "host-clock=33")
+    finally:
+        tmp_path.chmod(0o700)
+    assert code == 2 and "nothing was written" in err
+
+
+@pytest.mark.parametrize("command", ["next", "suspect"])
+def test_text_answers_are_readable(tell: Tell, command: str) -> None:
+    """Without --json there is text with what a person at the bench needs."""
+    code, out, _ = tell(command, "bench.toml")
+    assert code == 0 and "Tollgate workshop" in out
+    assert ("Soak test" in out and "->" in out) if command == "next" else "timing" in out
