@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from waitwright.belief.hazard import (
-    DEFAULT_SOAK_HOURS,
     RATE_AT_EDGE,
     STEEPNESS_PS,
     STEEPNESS_SHARE,
@@ -17,6 +16,7 @@ from waitwright.belief.hazard import (
     log_rate,
     survival,
 )
+from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 
 STEEPNESS = st.sampled_from([STEEPNESS_PS, STEEPNESS_SHARE])
 HOURS = st.floats(0.01, 10_000)

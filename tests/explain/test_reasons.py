@@ -197,10 +197,10 @@ def test_tightest_are_nearest_to_failing(rated: bool) -> None:
     """Listed under a proposal are rules with the least odds, or the least share of time or rating left."""
     for name in MACHINES:
         machine, rules = packed(name)
-        alone = {} if rated else outlook(machine, rules)
+        alone = None if rated else outlook(machine, rules)
         for result in ranked(name, rated).results:
             chosen = settings_of(machine, result)
-            odds = {} if isinstance(alone, dict) else alone.rule_odds(chosen)
+            odds = {} if alone is None else alone.rule_odds(chosen)
             known = [m for m in deciding(name, chosen).values() if m.margin is not None]
             danger = sorted(
                 (min(odds.get(m.bound.id, 1.0), 0.999), relative_margin(m), m.bound.id) for m in known
