@@ -417,12 +417,18 @@ def work(lot: Lot) -> list[tuple[str, Run | Hunt]]:
     return found
 
 
+def by_hand(machine: Machine) -> list[OptionId]:
+    """Options in the setup screen's order, but for those that hand the timing over to the board."""
+    automatic = " ".join(mode.when.text for mode in machine.board.automatics).split()
+    return [option.id for option in machine.options if not set(option.parameters) & set(automatic)]
+
+
 def _in_setup_order(world: World, _draws: int, seed: Sequence[int]) -> Run:
-    return stepwise(world, [option.id for option in world.shop.machine.options], seed)
+    return stepwise(world, by_hand(world.shop.machine), seed)
 
 
 def _in_random_order(world: World, _draws: int, seed: Sequence[int]) -> Run:
-    options = [option.id for option in world.shop.machine.options]
+    options = by_hand(world.shop.machine)
     order = np.random.default_rng([*seed, 7]).permutation(len(options))
     return stepwise(world, [options[place] for place in order], seed)
 

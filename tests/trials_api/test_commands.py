@@ -214,3 +214,24 @@ def test_text_answers_are_readable(tell: Tell, command: str) -> None:
     code, out, _ = tell(command, "bench.toml")
     assert code == 0 and "Tollgate workshop" in out
     assert ("Soak test" in out and "->" in out) if command == "next" else "timing" in out
+
+
+@pytest.mark.parametrize("command", ["check", "why", "rank"])
+def test_all_odds_are_conditioned_on_the_logbook(tell: Tell, command: str) -> None:
+    """After a bold combination ran for long, its odds are higher in every command; after crashes, lower."""
+    bold = ("--set", "cache-read=2-1-1-1", "--set", "cache-write=2")
+
+    def odds() -> float:
+        if command == "rank":
+            fixed = ("--fix", "cache-read", "--fix", "cache-write", "--odds", "0.01", "--top", "1")
+            return float(answer(tell, "rank", "bench.toml", *bold, *fixed)["baseline"]["odds"])
+        return float(answer(tell, command, "bench.toml", *bold)["odds"])
+
+    before = odds()
+    answer(tell, "record", "bench.toml", "stable", *bold, "--hours", "200")
+    after_hours = odds()
+    answer(tell, "record", "bench.toml", "--undo")
+    assert odds() == before
+    for symptom in ("hang", "memory-error"):
+        answer(tell, "record", "bench.toml", "failed", *bold, "--symptom", symptom, "--hours", "0.1")
+    assert odds() < before < after_hours

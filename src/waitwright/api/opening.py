@@ -64,7 +64,7 @@ def open_machine(name: str, rulebook: Rulebook, parts: Sequence[str] = ()) -> Ma
 
     Raises:
         UsageError: if there is neither.
-        FileProblems: if the profile or its board is faulty.
+        FileProblems: if the profile, its board or the logbook beside it is faulty.
     """
     path = Path(name)
     packed = packed_profile("machines", name)
@@ -75,8 +75,20 @@ def open_machine(name: str, rulebook: Rulebook, parts: Sequence[str] = ()) -> Ma
     else:
         hint = hint_behind(name, packed_names("machines"))
         raise UsageError(f"{name}: no such file, and no packed machine of that name{hint}")
-    what_if = parse_what_if(parts)
-    return build_machine(path.stem, profile, profile.board, rulebook, what_if)
+    machine = build_machine(path.stem, profile, profile.board, rulebook, parse_what_if(parts))
+    return machine if packed is not None else _with_logbook(machine, path)
+
+
+def _with_logbook(machine: Machine, path: Path) -> Machine:
+    """The machine with what the logbook beside its profile knows of it."""
+    from waitwright.trials.store import LogbookStore  # only owners' machines have one
+
+    logbook = LogbookStore.beside(path).read()
+    if not logbook.standing:
+        return machine
+    from waitwright.trials.history import with_history
+
+    return with_history(machine, logbook)
 
 
 def find_workload(rulebook: Rulebook, name: str | None) -> Workload:

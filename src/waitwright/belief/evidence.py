@@ -1,4 +1,4 @@
-"""What the profile says of its own settings bends the cloud: draws in which that is likely weigh more."""
+"""What profile and logbook tell bends the cloud: draws in which that is likely weigh more."""
 
 from __future__ import annotations
 
@@ -7,9 +7,11 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from waitwright.belief.causes import causes_of
-from waitwright.belief.cloud import Cloud, prior_cloud
+from waitwright.belief.causes import TimingCause, causes_of
+from waitwright.belief.cloud import DEFAULT_DRAWS, Cloud, prior_cloud
 from waitwright.belief.faults import faults_of, latents_with_faults
+from waitwright.belief.findings import Finding, finding_likelihood
+from waitwright.belief.latents import Latents
 from waitwright.belief.likelihood import Cause, Outcome, TrialLikelihood
 from waitwright.belief.posterior import posterior
 from waitwright.belief.survival import RuleSurvival
@@ -44,23 +46,65 @@ def profile_outcome(machine: Machine) -> Outcome | None:
     return Outcome(machine.profile.current, not proven.symptoms, proven.symptoms, hours)
 
 
-def told_cloud(machine: Machine, rules: BoundRules, *, seed: int = 0) -> Cloud:
-    """The cloud after what the profile says of its own settings, with the parts that it lists.
+def outcomes(machine: Machine) -> tuple[Outcome, ...]:
+    """What is known of how combinations fared: the profile's word on its own settings, then the logbook's."""
+    first = profile_outcome(machine)
+    found = [] if first is None else [first]
+    for trial in machine.profile.history.trials:
+        hours = None if trial.hours is None else float(trial.hours)
+        found.append(Outcome(trial.settings, trial.stable, trial.symptoms, hours, repairs=trial.repairs))
+    return tuple(found)
+
+
+def told_cloud(
+    machine: Machine,
+    rules: BoundRules,
+    *,
+    seed: int = 0,
+    draws: int = DEFAULT_DRAWS,
+    with_faults: bool = False,
+) -> Cloud:
+    """The cloud after all that profile and logbook tell of the machine, with the parts that they speak of.
 
     A failure may be the fault of a suspect as well, so that its draws hold the suspects' unknowns too;
     hours without failure say nothing on timing that a suspect could change.
+
+    Args:
+        with_faults: Have the suspects' unknowns in any case.
     """
-    outcome = profile_outcome(machine)
-    if outcome is None:
-        return prior_cloud(machine, seed=seed)
+    history, known = machine.profile.history, outcomes(machine)
+    with_faults |= bool(history.readings) or not all(outcome.stable for outcome in known)
+    latents = latents_with_faults(machine, history.repairs) if with_faults else None
+    prior = prior_cloud(machine, seed=seed, draws=draws, latents=latents)
+    if not known and not history.readings:
+        return prior
     found = as_found(machine)
-    prior = prior_cloud(machine, seed=seed, latents=None if outcome.stable else latents_with_faults(machine))
-    causes: list[Cause] = [
-        *causes_of(found, rules if found is machine else bind(found), prior.latents, outcome.settings)
-    ]
-    if not outcome.stable:
-        causes += faults_of(found, prior.latents, outcome.settings)
-    return posterior(prior, TrialLikelihood([(outcome, causes)]), seed=seed)
+    bound = rules if found is machine else bind(found)
+    cases = []
+    for outcome in known:
+        causes: list[Cause] = [*causes_of(found, bound, prior.latents, outcome.settings)]
+        if with_faults:
+            causes += faults_of(found, prior.latents, outcome.settings, outcome.repairs)
+        cases.append((outcome, causes))
+    trials = TrialLikelihood(cases)
+    readings = _findings(found, bound, prior.latents)
+    return posterior(
+        prior, lambda cloud: trials(cloud) + finding_likelihood(readings, found, cloud), seed=seed
+    )
+
+
+def _findings(machine: Machine, rules: BoundRules, latents: Latents) -> tuple[Finding, ...]:
+    """What was measured, with the timing that may have caused the failure where it would have shown."""
+    room = {rule.id: rule.rule.room for rule in rules.deciding}
+    found = []
+    for reading in machine.profile.history.readings:
+        measurement = machine.rulebook.measurements[reading.measurement]
+        timing: tuple[tuple[TimingCause, bool], ...] = ()
+        if reading.failure is not None and measurement.rooms:
+            causes = causes_of(machine, rules, latents, reading.failure)
+            timing = tuple((cause, room[cause.rule] in measurement.rooms) for cause in causes)
+        found.append(Finding(measurement, reading.places, reading.repairs, timing))
+    return tuple(found)
 
 
 def _place(machine: Machine, option_id: OptionId, choice_id: ChoiceId) -> int:

@@ -56,7 +56,7 @@ def outlook(
     hours: float = DEFAULT_SOAK_HOURS,
     only: Choices | None = None,
 ) -> Outlook:
-    """The outlook before any trial: the prior, bent by what the profile says of its own settings.
+    """The outlook after what profile and logbook tell of the machine.
 
     Args:
         only: The one combination that will be asked about; nothing else is tabulated, which saves most

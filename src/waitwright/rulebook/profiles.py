@@ -162,6 +162,48 @@ class MeasuredDef:
 
 
 @dataclass(frozen=True, slots=True)
+class PastTrial:
+    """How a combination fared.
+
+    Attributes:
+        hours: How long it ran, or after how long it failed; None where that is not known.
+        repairs: How often each suspect had been mended by then.
+    """
+
+    settings: Mapping[OptionId, ChoiceId]
+    stable: bool
+    symptoms: tuple[Symptom, ...] = ()
+    hours: Exact | None = None
+    repairs: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class PastReading:
+    """What a measurement showed.
+
+    Attributes:
+        measurement: Its id.
+        places: For each place the log-densities of its readings if all is well there, and if not.
+        repairs: How often each suspect had been mended by then.
+        failure: Settings of the failure that it was about; None where there was none before.
+    """
+
+    measurement: str
+    places: tuple[tuple[float, float], ...]
+    repairs: Mapping[str, int]
+    failure: Mapping[OptionId, ChoiceId] | None
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """What has been tried, measured and mended on a machine so far."""
+
+    trials: tuple[PastTrial, ...] = ()
+    readings: tuple[PastReading, ...] = ()
+    repairs: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
 class MachineProfile:
     """One machine as its owner describes it.
 
@@ -172,6 +214,7 @@ class MachineProfile:
         labels: The owner's own words, by option id or ``option.choice``.
         environment: Measured surroundings.
         proven: What is known of the current settings; None where nothing is.
+        history: From the logbook, which is a file of its own.
     """
 
     title: str
@@ -185,3 +228,4 @@ class MachineProfile:
     proven: Proven | None = None
     spares: tuple[SpareDef, ...] = ()
     measured: tuple[MeasuredDef, ...] = ()
+    history: History = field(default_factory=History)

@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from math import exp
 
 import numpy as np
 from numpy.typing import NDArray
 
-from waitwright.belief.causes import TimingCause, causes_of
-from waitwright.belief.findings import Finding
-from waitwright.belief.latents import Latents
 from waitwright.expr import evaluate
 from waitwright.machine import FactTable, Machine
 from waitwright.rulebook.domain import Band, Measurement, Readings
-from waitwright.timing.bind import BoundRules
-from waitwright.trials.logbook import Logbook, Reading, Trial, misfits
+from waitwright.trials.logbook import Reading
 from waitwright.trials.networks import judge_network
 from waitwright.trials.readings import Measurable
 from waitwright.units import from_base
@@ -44,61 +38,10 @@ def vocabulary(machine: Machine) -> dict[str, Measurable]:
     }
 
 
-def findings(machine: Machine, rules: BoundRules, latents: Latents, logbook: Logbook) -> tuple[Finding, ...]:
-    """What the readings in *logbook* say: for each, how well it fits a healthy machine and a faulty one.
-
-    The last reading at each place counts, and those before a repair for the machine as it was then.
-    """
-    known = machine.rulebook.measurements
-    taken: dict[tuple[str, tuple[int, ...]], dict[str, _Taken]] = {}
-    failure: Trial | None = None
-    for trial in logbook.standing:
-        fits = not misfits(trial.settings, machine.options)
-        failure = trial if fits and trial.outcome == "failed" else failure
-        repairs = logbook.repairs(trial.number)
-        facts = FactTable(machine, trial.settings if fits else machine.current)
-        for reading in trial.readings:
-            if reading.name in known:
-                mended = tuple(repairs.get(suspect, 0) for suspect in tested_by(machine, reading.name))
-                places = taken.setdefault((reading.name, mended), {})
-                places[reading.where] = _Taken(
-                    _densities(known[reading.name], reading, facts), repairs, failure
-                )
-    return tuple(
-        Finding(
-            known[name],
-            tuple(one.densities for one in places.values()),
-            next(iter(places.values())).repairs,
-            _timing(machine, rules, latents, known[name], [*places.values()][-1].failure),
-        )
-        for (name, _), places in taken.items()
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class _Taken:
-    """A reading as it was taken: its log-densities, the repairs until then, the failure before it."""
-
-    densities: tuple[float, float]
-    repairs: Mapping[str, int]
-    failure: Trial | None
-
-
 def tested_by(machine: Machine, measurement: str) -> tuple[str, ...]:
     """The suspects that a measurement tests."""
     suspects = machine.rulebook.suspects.values()
     return tuple(one.id for one in suspects if measurement in one.measurements)
-
-
-def _timing(
-    machine: Machine, rules: BoundRules, latents: Latents, measurement: Measurement, failure: Trial | None
-) -> tuple[tuple[TimingCause, bool], ...]:
-    """The timing that may have caused *failure*, where the measurement would show some of it."""
-    if failure is None or not measurement.rooms:
-        return ()
-    room = {rule.id: rule.rule.room for rule in rules.deciding}
-    causes = causes_of(machine, rules, latents, failure.settings)
-    return tuple((cause, room[cause.rule] in measurement.rooms) for cause in causes)
 
 
 def relative(measurement: Measurement, reading: Reading, facts: FactTable) -> tuple[float, ...]:
@@ -112,7 +55,7 @@ def relative(measurement: Measurement, reading: Reading, facts: FactTable) -> tu
     return tuple(float(from_base(value, measurement.unit)) for value in reading.values)
 
 
-def _densities(measurement: Measurement, reading: Reading, facts: FactTable) -> tuple[float, float]:
+def densities(measurement: Measurement, reading: Reading, facts: FactTable) -> tuple[float, float]:
     """Log-densities of *reading* on a healthy machine and on a faulty one."""
     values = relative(measurement, reading, facts)
     if measurement.kind == "list":

@@ -33,11 +33,11 @@ SURE = 0.98
 FAULT_STOPS = 0.5
 """Probability of a fault beside timing above which measuring comes before any further trial."""
 
-WORTH_A_TRIAL = 0.005
-"""Expected gain in speed for each trial made so far below which no further one is offered.
+WORTH_A_TRIAL = 0.002
+"""Expected gain in speed below which no first trial is offered."""
 
-The more evenings have been spent, the more the next one has to promise.
-"""
+_PATIENCE = 1.5
+"""Power by which that bar rises with the number of trials that brought nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,12 +137,17 @@ class Planner:
         ]
         doubtful = [wish for wish in _standing(tried, self._key) if self._gain(wish) > proven.gain]
         candidates = self._valued(fresh, doubtful, proven)
-        bar = WORTH_A_TRIAL * max(1, len(tried))
+        bar = WORTH_A_TRIAL * (1 + self._fruitless(tried)) ** _PATIENCE
         worthy = [candidate for candidate in candidates if candidate.value >= bar]
         if worthy:
             return Plan(worthy[0], tuple(worthy[1 : queue + 1]), proven)
         doubted = proven.settings in _standing(tried, self._key) and proven.sure < SURE
         return Plan(self._again(proven) if doubted else None, (), proven)
+
+    def _fruitless(self, tried: Sequence[Tried]) -> int:
+        """Trials that failed, or repeated what had passed."""
+        passed = {self._key(one.settings) for one in tried if one.passed}
+        return len(tried) - len(passed)
 
     def proven(self, tried: Iterable[Tried]) -> Proven:
         """The best settings so far; the machine's current settings where none passed that can be trusted."""

@@ -1,43 +1,38 @@
 """Where a machine stands after all its trials: belief, odds, suspects.
 
-What the profile says of its own settings is the first trial; the logbook has the others; readings of
-measurements speak on faults alone.
+What the profile says of its own settings is the first trial; the logbook has the others.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import prod
 
 import numpy as np
 from numpy.typing import NDArray
 
 from waitwright.belief.causes import causes_of
-from waitwright.belief.cloud import DEFAULT_DRAWS, Cloud, prior_cloud
-from waitwright.belief.evidence import profile_outcome
+from waitwright.belief.cloud import DEFAULT_DRAWS, Cloud
+from waitwright.belief.evidence import outcomes, told_cloud
 from waitwright.belief.faults import (
     faults_of,
-    latents_with_faults,
     log_survival_of_faults,
     present,
 )
-from waitwright.belief.findings import finding_likelihood
 from waitwright.belief.likelihood import (
     FASTEST_PER_HOUR,
     UNEXPLAINED_PER_HOUR,
     Cause,
     Outcome,
-    TrialLikelihood,
 )
 from waitwright.belief.outlook import Outlook
-from waitwright.belief.posterior import posterior
 from waitwright.belief.survival import survivals
 from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import Machine
 from waitwright.timing.bind import BoundRules
-from waitwright.trials.logbook import Logbook, misfits
-from waitwright.trials.measuring import findings
+from waitwright.trials.history import with_history
+from waitwright.trials.logbook import Logbook
 from waitwright.trials.planner import Tried
 
 Floats = NDArray[np.float64]
@@ -117,47 +112,13 @@ def standing(
     seed: int = 0,
     draws: int = DEFAULT_DRAWS,
 ) -> Standing:
-    """Belief about *machine* after its profile and its *logbook*.
-
-    Trials whose settings no longer fit the machine's options are left out of the belief.
-    """
-    repairs = logbook.repairs()
-    latents = latents_with_faults(machine, repairs)
-    prior = prior_cloud(machine, seed=seed, draws=draws, latents=latents)
-    outcomes = outcomes_of(machine, logbook, hours)
-    readings = findings(machine, rules, latents, logbook)
-    trials = TrialLikelihood(
-        [
-            (
-                outcome,
-                (
-                    *causes_of(machine, rules, prior.latents, outcome.settings),
-                    *faults_of(machine, prior.latents, outcome.settings, outcome.repairs),
-                ),
-            )
-            for outcome in outcomes
-        ]
-    )
-    cloud = posterior(
-        prior, lambda draw: trials(draw) + finding_likelihood(readings, machine, draw), seed=seed
-    )
+    """Belief about *machine* after its profile and its *logbook*, for soak tests of *hours*."""
+    machine = with_history(machine, logbook)
+    cloud = told_cloud(machine, rules, seed=seed, draws=draws, with_faults=True)
     tables = survivals(machine, rules, cloud, hours=hours)
-    return Standing(machine, rules, Outlook(machine, cloud, hours, tables), outcomes, repairs)
-
-
-def outcomes_of(machine: Machine, logbook: Logbook, soak: float) -> tuple[Outcome, ...]:
-    """Everything that is known of how combinations fared."""
-    found = []
-    told = profile_outcome(machine)
-    if told is not None:
-        found.append(replace(told, soak=soak))
-    for trial in logbook.standing:
-        if not misfits(trial.settings, machine.options):
-            hours = None if trial.hours is None else float(trial.hours)
-            repairs = logbook.repairs(trial.number)
-            stable = trial.outcome == "stable"
-            found.append(Outcome(trial.settings, stable, trial.symptoms, hours, soak, repairs))
-    return tuple(found)
+    return Standing(
+        machine, rules, Outlook(machine, cloud, hours, tables), outcomes(machine), logbook.repairs()
+    )
 
 
 def _rate(cause: Cause, outcome: Outcome, cloud: Cloud) -> Floats:
