@@ -182,8 +182,11 @@ def test_why_shows_every_ledger(name: str, sets: tuple[str, ...]) -> None:
 
 
 def test_why_tells_the_same_of_two_cards_once() -> None:
-    """Where two cards have one ledger it is shown once, with both names."""
-    shown = text(show_why, explained(NEW, "host-clock=50"), 120)
+    """Where two cards have one ledger and the same odds it is shown once, with both names."""
+    view = explained(NEW, "host-clock=50")
+    one = next(rule for rule in view.short if rule.id == "local-bus.ready.logic@local-1")
+    other = replace(one, id="local-bus.ready.logic@local-2", title=one.title.replace("local-1", "local-2"))
+    shown = text(show_why, replace(view, short=(one, other), tight=()), 120)
 
     assert shown.count("card, clock edge to ready") == 1
     assert "board logic (local-1)" in shown
