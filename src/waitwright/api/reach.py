@@ -25,7 +25,7 @@ from waitwright.search.topk import frontier
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.trials.logbook import misfits
 from waitwright.units import exact
-from waitwright.workload.calibration import Calibration, calibrate
+from waitwright.workload.calibration import Calibration, calibrate, refined_tables
 from waitwright.workload.gain import Pricer, gain
 from waitwright.workload.model import event_tables
 from waitwright.workload.scores import Observation, less_is_better
@@ -90,6 +90,8 @@ def reach(
     room, calibration, unit = _calibrated(room, target)
     needed = _needed(machine, target, unit, calibration)
     events = event_tables(machine, room.workload)
+    if calibration is not None:
+        events = refined_tables(events, calibration)
     pricer = Pricer(machine, events)
     baseline = pricer.total(machine.current)
     view = room.standing.outlook
