@@ -12,6 +12,7 @@ from waitwright.belief.cloud import Cloud, cloud_at, prior_cloud
 from waitwright.belief.faults import faults_of, latents_with_faults, presence_name, present
 from waitwright.belief.findings import Finding, finding_likelihood
 from waitwright.belief.likelihood import FASTEST_PER_HOUR, UNEXPLAINED_PER_HOUR, Outcome, TrialLikelihood
+from waitwright.ids import ChoiceId, OptionId, Settings
 from waitwright.rulebook.domain import SYMPTOMS
 
 BENCH = put_on_bench(Question("tollgate-386dx33"))
@@ -123,7 +124,7 @@ def test_exchanged_chips_that_change_nothing_speak_against_the_timing_they_would
     """A 'no' to exchanged cache chips lowers the draws in which cache timing caused the failure."""
     swap = BOOK.measurements["swap-cache-chip"]
     assert swap.rooms == ("l2",)
-    settings = {**MACHINE.current, "cache-read": "2-1-1-1"}
+    settings: Settings = {**MACHINE.current, OptionId("cache-read"): ChoiceId("2-1-1-1")}
     prior = cloud()
     causes = causes_of(MACHINE, RULES, prior.latents, settings)
     room = {rule.id: rule.rule.room for rule in RULES.deciding}
@@ -137,7 +138,7 @@ def test_exchanged_chips_that_change_nothing_speak_against_the_timing_they_would
     before = believed(prior, failed)
     slow = np.exp([one.log_rate(prior) for one, mine in timing if mine]).sum(axis=0)
     share = slow / (np.exp([one.log_rate(prior) for one in causes]).sum(axis=0) + UNEXPLAINED_PER_HOUR)
-    told = {
+    told: dict[int, float] = {
         answer: float(
             believed(
                 prior, failed + finding_likelihood([Finding(swap, (pair,), timing=timing)], MACHINE, prior)

@@ -7,6 +7,8 @@ from waitwright.belief.likelihood import Outcome
 
 _WORTH_NAMING = 0.15
 _MOST_NAMED = 3
+_HARDLY = 0.15
+"""Share of the blame below which timing is said to explain little."""
 
 
 def lessons(room: TrialRoom) -> tuple[str, ...]:
@@ -22,11 +24,15 @@ def lessons(room: TrialRoom) -> tuple[str, ...]:
 def _blamed(room: TrialRoom, outcome: Outcome) -> str:
     """Where the blame for a failure lies."""
     shown = f" ({', '.join(outcome.symptoms)})" if outcome.symptoms else ""
-    shares = [(name, share) for name, share in room.standing.blame(outcome) if share >= _WORTH_NAMING]
+    blame = room.standing.blame(outcome)
+    timed = {rule.id for rule in room.bench.rules.deciding}
+    hardly = sum(share for name, share in blame if name in timed) < _HARDLY
+    aside = " Timing hardly explains it." if hardly else ""
+    shares = [(name, share) for name, share in blame if share >= _WORTH_NAMING]
     if not shares:
-        return f"The last failure{shown} fits no single cause well."
+        return f"The last failure{shown} fits no single cause well.{aside}"
     causes = "; ".join(f"{_title(room, name)} ({100 * share:.0f} %)" for name, share in shares[:_MOST_NAMED])
-    return f"The last failure{shown} is most likely due to: {causes}."
+    return f"The last failure{shown} is most likely due to: {causes}.{aside}"
 
 
 def _suspected(room: TrialRoom) -> list[str]:

@@ -9,12 +9,34 @@ from waitwright.errors import UsageError
 from waitwright.expr import render
 from waitwright.nearest import hint_behind
 from waitwright.report.views import RulesView, RuleView
-from waitwright.rulebook.domain import Budget, Limit, LogicRule, Part, Provenance, Rulebook, Term
+from waitwright.rulebook.domain import (
+    Budget,
+    Limit,
+    LogicRule,
+    Measurement,
+    Part,
+    Provenance,
+    Rulebook,
+    Suspect,
+    Term,
+)
 from waitwright.rulebook.lint import lint
 from waitwright.rulebook.load import load_rulebook
 from waitwright.units import UNITS, words
 
-KINDS = ("budget", "limit", "rule", "part", "fact", "parameter", "event", "workload", "caution")
+KINDS = (
+    "budget",
+    "limit",
+    "rule",
+    "part",
+    "fact",
+    "parameter",
+    "event",
+    "workload",
+    "suspect",
+    "measurement",
+    "caution",
+)
 
 
 def list_rules(rules: Path | None = None, kind: str | None = None) -> RulesView:
@@ -82,6 +104,21 @@ def _views(book: Rulebook) -> Iterable[RuleView]:
             for name, value in workload.traits.items()
         )
         yield RuleView(workload.id, "workload", workload.title, workload.note, "", lines)
+    for suspect in book.suspects.values():
+        origin = suspect.provenance
+        yield RuleView(
+            suspect.id, "suspect", suspect.title, origin.source, origin.basis, _suspect_lines(suspect, said)
+        )
+    for measurement in book.measurements.values():
+        origin = measurement.provenance
+        yield RuleView(
+            measurement.id,
+            "measurement",
+            measurement.title,
+            origin.source,
+            origin.basis,
+            _measurement_lines(measurement),
+        )
     for caution in book.cautions.values():
         yield RuleView(caution.id, "caution", caution.text, "", "", caution.commands)
 
@@ -117,6 +154,27 @@ def _budget_lines(budget: Budget, said: dict[str, str]) -> Iterable[str]:
 def _term_line(verb: str, term: Term, said: dict[str, str]) -> str:
     condition = f", if {render(term.when, said)}" if term.when is not None else ""
     return f"{verb} {term.name}: {render(term.time, said)}{condition}"
+
+
+def _suspect_lines(suspect: Suspect, said: dict[str, str]) -> tuple[str, ...]:
+    shares = ", ".join(f"{name} {100 * share:.0f} %" for name, share in suspect.symptoms.items())
+    harmless = () if suspect.when is None else (f"does harm if {render(suspect.when, said)}",)
+    return (
+        suspect.signs,
+        *harmless,
+        f"found in {100 * suspect.prior:g} % of machines; fails {render(suspect.rate, said)} times an hour",
+        f"looks like: {shares}",
+        f"tested by: {', '.join(suspect.measurements)}",
+        f"remedy: {suspect.remedy}",
+    )
+
+
+def _measurement_lines(measurement: Measurement) -> tuple[str, ...]:
+    bands = (
+        band.text if band.at_most is None else f"up to {band.at_most:g}: {band.text}"
+        for band in measurement.bands
+    )
+    return (f"about {measurement.minutes:g} minutes", measurement.how, *bands)
 
 
 def _when(rule: Budget | Limit | LogicRule, said: dict[str, str]) -> tuple[str, ...]:

@@ -66,12 +66,17 @@ class TrialLikelihood:
     def __init__(self, trials: Sequence[tuple[Outcome, Sequence[Cause]]]) -> None:
         """Pair every outcome with what could have stopped the machine in it."""
         places: dict[Cause, int] = {}
-        self._trials = []
-        for outcome, causes in trials:
-            used = np.array([places.setdefault(cause, len(places)) for cause in causes], dtype=np.intp)
-            blames = np.array([_blame(cause, outcome.symptoms) for cause in causes])
-            self._trials.append((outcome, used, blames))
+        for _, causes in trials:
+            for cause in causes:
+                places.setdefault(cause, len(places))
         self._causes = tuple(places)
+        self._used = np.zeros((len(trials), len(places)))
+        self._blamed = np.zeros((len(trials), len(places)))
+        for row, (outcome, causes) in enumerate(trials):
+            for cause in causes:
+                self._used[row, places[cause]] = 1.0
+                self._blamed[row, places[cause]] = _blame(cause, outcome.symptoms)
+        self._outcomes = [outcome for outcome, _ in trials]
 
     def __call__(self, cloud: Cloud) -> Floats:
         """The logarithm in each draw, up to a constant."""
@@ -79,12 +84,14 @@ class TrialLikelihood:
         if not self._causes:
             return logs
         rates = np.exp([cause.log_rate(cloud) for cause in self._causes]).clip(max=FASTEST_PER_HOUR)
-        for outcome, used, blames in self._trials:
-            total = rates[used].sum(axis=0) + UNEXPLAINED_PER_HOUR
+        # Not ``@``: it splits small products over threads, which on a busy machine wait for each other.
+        totals = np.einsum("tc,cd->td", self._used, rates) + UNEXPLAINED_PER_HOUR
+        blames = np.einsum("tc,cd->td", self._blamed, rates)
+        for outcome, total, blame in zip(self._outcomes, totals, blames, strict=True):
             if outcome.stable:
                 logs -= (outcome.soak if outcome.hours is None else outcome.hours) * total
                 continue
-            blamed = blames @ rates[used] + UNEXPLAINED_PER_HOUR * _blame(None, outcome.symptoms)
+            blamed = blame + UNEXPLAINED_PER_HOUR * _blame(None, outcome.symptoms)
             if outcome.hours is None:
                 logs += np.log(blamed / total) + np.log(-np.expm1(-outcome.soak * total))
             else:

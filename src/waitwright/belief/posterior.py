@@ -19,7 +19,7 @@ from waitwright.belief.cloud import Cloud, cloud_at
 Floats = NDArray[np.float64]
 LogLikelihood = Callable[[Cloud], Floats]
 
-SWEEPS = 4
+SWEEPS = 3
 """Elliptical slice moves of every draw after each step."""
 
 _MOST_STEPS = 60
