@@ -281,7 +281,8 @@ def planned(world: World, mode: Mode, draws: int, seed: Sequence[int]) -> Run:
         belief = bench.standing(draws)
         planner = Planner(belief.outlook, place.shortlist, place.events, faults=belief.fault_survival)
         plan = planner.plan(belief.tried, mode)
-        if reached is None and any(world.arrived(dict(one.settings), goal) for one in belief.tried if one.passed):
+        passed = (dict(one.settings) for one in belief.tried if one.passed)
+        if reached is None and any(world.arrived(settings, goal) for settings in passed):
             reached = trials
         if plan.trial is None or trials == MOST_TRIALS:
             return Run(reached, trials, world.survival(plan.proven.settings), _differing(place, oracle))
