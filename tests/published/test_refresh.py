@@ -83,8 +83,7 @@ def test_refresh_with_the_bus(bench: BenchMaker, clock: int, parts: tuple[int, i
     2 + 7 + 11 + 3 + 4 + 1 PROCCLK of 31.25, 25 and 20 ns, with a pulse of three periods of 14.318 MHz
     (p. 10-2).  That the parts are address, command and hold is our reading.
     """
-    settings = {"host_clock": f"{clock} MHz", "refresh_hidden": False, "refresh_bus_pulse_clocks": 3}
-    board = bench({}, settings)
+    board = bench({}, {"host_clock": f"{clock} MHz", "refresh_hidden": False, "refresh_bus_pulse_clocks": 3})
 
     assert 7 + sum(parts) == total * 2 * clock / 1000
     assert board.number("refresh_bus_time", "ns") == total
@@ -96,7 +95,8 @@ def test_a_refresh_that_holds_the_cpu_takes_half_a_microsecond_at_least(bench: B
 
     85C471 data sheet, preliminary V6.0, p. 11.
     """
-    board = bench({}, {"host_clock": "50 MHz", "refresh_ras_clocks": 3, "refresh_bus_pulse_clocks": Fraction("1.5")})
+    pulse = Fraction("1.5")
+    board = bench({}, {"host_clock": "50 MHz", "refresh_ras_clocks": 3, "refresh_bus_pulse_clocks": pulse})
 
     assert board.number("refresh_busy_time", "ns") == 500
     assert float(board.number("refresh_share", "ratio")) == pytest.approx(0.033, abs=0.001)
