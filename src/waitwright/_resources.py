@@ -10,6 +10,9 @@ from pathlib import Path
 
 from waitwright.errors import PackedDataMissing
 
+LOGBOOK_SUFFIX = ".logbook.toml"
+"""What the file of a logbook is called, behind the name of the machine that it lies beside."""
+
 
 @cache
 def packed_root() -> Traversable:
@@ -53,10 +56,24 @@ def _below(place: Traversable, name: str, suffix: str) -> Iterator[tuple[str, Tr
 
 def packed_names(kind: str) -> tuple[str, ...]:
     """Names of the packed profiles of *kind* (``boards`` or ``machines``), sorted."""
-    return tuple(Path(name).stem for name, _ in packed_files(f"profiles/{kind}"))
+    return tuple(_profiles(kind))
 
 
 def packed_profile(kind: str, name: str) -> Traversable | None:
     """The packed profile of *kind* called *name*, or None."""
-    found = {Path(path).stem: entry for path, entry in packed_files(f"profiles/{kind}")}
-    return found.get(name)
+    return _profiles(kind).get(name)
+
+
+def packed_logbook(machine: str) -> Traversable | None:
+    """The logbook beside the packed *machine*, an example to read; None where there is none."""
+    found = {Path(name).name: entry for name, entry in packed_files("profiles/machines", LOGBOOK_SUFFIX)}
+    return found.get(machine + LOGBOOK_SUFFIX)
+
+
+def _profiles(kind: str) -> dict[str, Traversable]:
+    """The packed profiles of *kind* by name; logbooks beside them are none."""
+    return {
+        Path(path).stem: entry
+        for path, entry in packed_files(f"profiles/{kind}")
+        if not path.endswith(LOGBOOK_SUFFIX)
+    }

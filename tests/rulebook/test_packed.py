@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from waitwright._resources import packed_files
+from waitwright._resources import packed_files, packed_names, packed_profile
 from waitwright.errors import FileProblems, UsageError
 from waitwright.rulebook.lint import lint
 from waitwright.rulebook.load import load_rulebook
@@ -46,11 +46,12 @@ def test_own_rules_over_the_packed_ones(tmp_path: Path) -> None:
     assert [problem.file for problem in caught.value.problems] == [str(path)]
 
 
-@pytest.mark.parametrize("name", [name for name, _ in packed_files("profiles/machines")])
+@pytest.mark.parametrize("name", packed_names("machines"))
 def test_every_packed_machine_loads_and_is_written_back(name: str) -> None:
     """Each packed machine is sound, and reading what is written for it gives the same machine."""
     book = load_rulebook()
-    source = dict(packed_files("profiles/machines"))[name]
+    source = packed_profile("machines", name)
+    assert source is not None
     find = board_finder(book)
     machine = load_machine(source, book, find, name)
 

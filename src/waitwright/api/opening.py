@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from waitwright._resources import packed_names, packed_profile
+from waitwright._resources import LOGBOOK_SUFFIX, packed_logbook, packed_names, packed_profile
 from waitwright.errors import UsageError
 from waitwright.ids import Settings
 from waitwright.machine import Machine, build_machine, parse_settings, parse_what_if
@@ -15,6 +15,7 @@ from waitwright.rulebook.domain import Rulebook, Workload
 from waitwright.rulebook.load import load_rulebook
 from waitwright.rulebook.machines import board_finder, load_machine
 from waitwright.timing.bind import BoundRules, bind
+from waitwright.trials.logbook import Logbook
 
 DEFAULT_WORKLOAD = "integer"
 
@@ -36,6 +37,10 @@ class Question:
     seed: int = 0
     sets: tuple[str, ...] = ()
     parts: tuple[str, ...] = ()
+
+    def at(self, settings: Mapping[str, str]) -> Question:
+        """The same question about other *settings*: option id to choice id; the rest stays as it is."""
+        return replace(self, sets=tuple(f"{option}={choice}" for option, choice in settings.items()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,19 +81,30 @@ def open_machine(name: str, rulebook: Rulebook, parts: Sequence[str] = ()) -> Ma
         hint = hint_behind(name, packed_names("machines"))
         raise UsageError(f"{name}: no such file, and no packed machine of that name{hint}")
     machine = build_machine(path.stem, profile, profile.board, rulebook, parse_what_if(parts))
-    return machine if packed is not None else _with_logbook(machine, path)
-
-
-def _with_logbook(machine: Machine, path: Path) -> Machine:
-    """The machine with what the logbook beside its profile knows of it."""
-    from waitwright.trials.store import LogbookStore  # only owners' machines have one
-
-    logbook = LogbookStore.beside(path).read()
+    logbook = logbook_of(name)
     if not logbook.standing:
         return machine
     from waitwright.trials.history import with_history
 
     return with_history(machine, logbook)
+
+
+def logbook_of(name: str) -> Logbook:
+    """The logbook beside the machine *name*, which is packed or at a path; an empty one where there is none.
+
+    Raises:
+        FileProblems: if it is faulty.
+    """
+    if packed_profile("machines", name) is None:
+        from waitwright.trials.store import LogbookStore  # only owners' machines are written to
+
+        return LogbookStore.beside(Path(name)).read()
+    packed = packed_logbook(name)
+    if packed is None:
+        return Logbook(name)
+    from waitwright.trials.logfile import load_logbook  # few examples have one
+
+    return load_logbook(packed, f"{name}{LOGBOOK_SUFFIX}")
 
 
 def find_workload(rulebook: Rulebook, name: str | None) -> Workload:

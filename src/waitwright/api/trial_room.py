@@ -9,7 +9,7 @@ from pathlib import Path
 
 from waitwright._resources import packed_profile
 from waitwright.api.check import plain
-from waitwright.api.opening import Bench, Question, find_workload, put_on_bench
+from waitwright.api.opening import Bench, Question, find_workload, logbook_of, put_on_bench
 from waitwright.errors import UsageError
 from waitwright.ids import Settings
 from waitwright.machine import Machine
@@ -28,7 +28,7 @@ class TrialRoom:
     """A machine under trial.
 
     Attributes:
-        store: Where the logbook is kept; None for packed machines, which have none.
+        store: Where the logbook is kept; None for packed machines, which are not written to.
         hours: Length of the soak test.
     """
 
@@ -78,9 +78,8 @@ def enter(question: Question, *, hours: float, workload: str | None = None) -> T
     bench = put_on_bench(question)
     packed = packed_profile("machines", question.machine) is not None
     store = None if packed else LogbookStore.beside(Path(question.machine))
-    logbook = Logbook(bench.machine.name) if store is None else store.read()
     work = find_workload(bench.machine.rulebook, workload)
-    return TrialRoom(bench, store, logbook, work, hours, question.seed)
+    return TrialRoom(bench, store, logbook_of(question.machine), work, hours, question.seed)
 
 
 def own_store(room: TrialRoom, name: str) -> LogbookStore:

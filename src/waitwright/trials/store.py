@@ -7,12 +7,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from waitwright._resources import LOGBOOK_SUFFIX
 from waitwright.errors import FileProblems, InputError, Problem
 from waitwright.trials.logbook import Logbook
 from waitwright.trials.logfile import dump_logbook, load_logbook
 from waitwright.trials.safekeeping import locked, replace_content
-
-SUFFIX = ".logbook.toml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +29,7 @@ class LogbookStore:
     @classmethod
     def beside(cls, profile: Path) -> LogbookStore:
         """The store of the machine whose profile is at path *profile*."""
-        return cls(profile.with_name(profile.stem + SUFFIX))
+        return cls(profile.with_name(profile.stem + LOGBOOK_SUFFIX))
 
     def read(self) -> Logbook:
         """What the file holds; an empty logbook where there is no file.
@@ -41,7 +40,7 @@ class LogbookStore:
         try:
             self.path.stat()
         except FileNotFoundError:
-            return Logbook(self.path.name.removesuffix(SUFFIX))
+            return Logbook(self.path.name.removesuffix(LOGBOOK_SUFFIX))
         except OSError:
             pass  # The file may well exist: the reader below says what is wrong.
         return load_logbook(self.path, str(self.path))
