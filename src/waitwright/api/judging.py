@@ -7,7 +7,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from waitwright.api.opening import Bench
+from waitwright.belief.latents import latents_of
+from waitwright.belief.typical import typical_delays
 from waitwright.ids import Settings
+from waitwright.machine import FactTable
 from waitwright.report.margin_view import (
     BudgetView,
     ConflictView,
@@ -17,6 +20,7 @@ from waitwright.report.margin_view import (
     conflict_views,
     limit_view,
 )
+from waitwright.timing.beat import beat_of
 from waitwright.timing.margins import BudgetMargin, LimitMargin, Margins, margins
 
 if TYPE_CHECKING:  # numpy comes with it, and verdicts by data sheet need none
@@ -56,10 +60,23 @@ def judge(bench: Bench, *, seed: int, hours: float | None) -> Judgement:
         alone, whole = view.rule_odds(bench.settings), overall_odds(view, found, bench.settings)
     return Judgement(
         margins=found,
-        budgets=tuple(budget_view(margin, _odds(alone, margin)) for margin in found.budgets),
+        budgets=_budget_views(bench, found, alone),
         limits=tuple(limit_view(margin, _odds(alone, margin)) for margin in found.limits),
         conflicts=conflict_views(found),
         odds=whole,
+    )
+
+
+def _budget_views(bench: Bench, found: Margins, alone: Mapping[str, float]) -> tuple[BudgetView, ...]:
+    facts, latents = FactTable(bench.machine, bench.settings), latents_of(bench.machine)
+    return tuple(
+        budget_view(
+            margin,
+            _odds(alone, margin),
+            typical_delays(bench.machine, margin.bound, facts, latents),
+            beat_of(bench.machine, margin.bound, facts),
+        )
+        for margin in found.budgets
     )
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
+from waitwright.timing.beat import Beat
 from waitwright.timing.margins import Broken, BudgetMargin, Delay, LimitMargin, Margins
 from waitwright.units import Exact, display
 
@@ -18,21 +20,32 @@ def ns(time: Exact | None) -> float | None:
 
 @dataclass(frozen=True, slots=True)
 class DelayView:
-    """One line of a ledger."""
+    """One line of a ledger; ``typical_ns`` is what it usually takes, None where that is unknown."""
 
     name: str
     part: str
     ns: float | None
     source: str
+    typical_ns: float | None = None
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
-        return {"name": self.name, "part": self.part, "ns": self.ns, "source": self.source}
+        return {
+            "name": self.name,
+            "part": self.part,
+            "ns": self.ns,
+            "typical_ns": self.typical_ns,
+            "source": self.source,
+        }
 
 
 @dataclass(frozen=True, slots=True)
 class BudgetView:
-    """One budget with its ledger; ``odds`` is None where none were computed."""
+    """One budget with its ledger; ``odds`` is None where none were computed.
+
+    ``clock`` names the clock that the available time is told in, and ``period_ns`` its period; both are
+    empty where it comes from none.  ``typical_ns`` is what all delays together usually take.
+    """
 
     id: str
     title: str
@@ -48,6 +61,9 @@ class BudgetView:
     advice: str
     source: str
     advisory: bool
+    clock: str = ""
+    period_ns: float | None = None
+    typical_ns: float | None = None
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
@@ -55,6 +71,9 @@ class BudgetView:
             "id": self.id,
             "title": self.title,
             "room": self.room,
+            "clock": self.clock,
+            "period_ns": self.period_ns,
+            "typical_ns": self.typical_ns,
             "available_ns": self.available_ns,
             "spent_ns": self.spent_ns,
             "margin_ns": self.margin_ns,
@@ -148,9 +167,20 @@ def worst_first(rule: RuleMargin) -> tuple[bool, bool, float, str]:
     return (rule.advisory, share is None, share or 0.0, rule.id)
 
 
-def budget_view(margin: BudgetMargin, odds: float | None = None) -> BudgetView:
-    """A budget's margin as plain data."""
+def budget_view(
+    margin: BudgetMargin,
+    odds: float | None = None,
+    typical: Sequence[Exact | None] = (),
+    beat: Beat | None = None,
+) -> BudgetView:
+    """A budget's margin as plain data.
+
+    Args:
+        typical: What each delay usually takes, in picoseconds; may be left out.
+        beat: The clock that the available time is told in.
+    """
     rule = margin.bound.rule
+    usual = typical or [None] * len(margin.delays)
     return BudgetView(
         id=margin.bound.id,
         title=margin.bound.title,
@@ -161,11 +191,14 @@ def budget_view(margin: BudgetMargin, odds: float | None = None) -> BudgetView:
         rated=margin.verdict,
         odds=odds,
         windows=tuple(map(_delay_view, margin.sources)),
-        delays=tuple(map(_delay_view, margin.delays)),
+        delays=tuple(_delay_view(line, time) for line, time in zip(margin.delays, usual, strict=True)),
         symptoms=rule.symptoms,
         advice=rule.advice,
         source=rule.provenance.source,
         advisory=rule.advisory,
+        clock="" if beat is None else beat.clock,
+        period_ns=None if beat is None else ns(beat.period),
+        typical_ns=ns(_sum(usual)),
     )
 
 
@@ -202,8 +235,14 @@ def _conflict_view(broken: Broken) -> ConflictView:
     )
 
 
-def _delay_view(line: Delay) -> DelayView:
-    return DelayView(line.name, line.part, ns(line.time), line.source)
+def _sum(times: Sequence[Exact | None]) -> Exact | None:
+    """All of *times* together; None where one is unknown."""
+    known = [time for time in times if time is not None]
+    return sum(known, 0) if len(known) == len(times) else None
+
+
+def _delay_view(line: Delay, typical: Exact | None = None) -> DelayView:
+    return DelayView(line.name, line.part, ns(line.time), line.source, ns(typical))
 
 
 def _in(number: Exact | None, unit: str) -> float | None:

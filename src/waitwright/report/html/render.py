@@ -1,0 +1,40 @@
+"""The templates, ready to render: the same for the sheet and for the page at the bench."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from waitwright import __version__
+from waitwright.explain.figures import asked, chance, measured, plain, several, signed_percent
+
+if TYPE_CHECKING:  # only those who render pay for it
+    from jinja2 import Environment
+
+_HERE = Path(__file__).parent
+
+
+@cache
+def environment() -> Environment:
+    """Templates of this folder: everything is escaped, and an unknown name is an error."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    templates = Environment(
+        loader=FileSystemLoader(_HERE / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    templates.filters.update(
+        asked=asked, chance=chance, measured=measured, plain=plain, signed_percent=signed_percent
+    )
+    templates.globals.update(version=__version__, several=several)
+    return templates
+
+
+@cache
+def stylesheet() -> str:
+    """``paper.css``: the looks of all pictures and pages."""
+    return (_HERE / "paper.css").read_text("utf-8")

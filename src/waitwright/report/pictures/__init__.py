@@ -1,0 +1,1 @@
+"""Pictures of answers as inline SVG, each with its numbers in a table."""
