@@ -28,9 +28,9 @@ CHECK = {
 }  # fmt: skip
 BUDGET = {
     "id", "title", "room", "available_ns", "spent_ns", "margin_ns", "rated", "odds", "available", "delays",
-    "symptoms", "advice", "source", "advisory",
+    "symptoms", "advice", "source", "advisory", "clock", "period_ns", "typical_ns",
 }  # fmt: skip
-DELAY = {"name", "part", "ns", "source"}
+DELAY = {"name", "part", "ns", "source", "typical_ns"}
 LIMIT = {
     "id", "title", "room", "value", "limit", "unit", "margin", "rated", "odds", "sense", "symptoms",
     "advice", "source", "advisory",
@@ -50,6 +50,7 @@ WHY = {
     "machine", "title", "settings", "changes", "workload", "gain", "odds", "soak_h", "short", "tight",
     "conflicts", "conflict_rules", "unchecked", "stands", "symptoms", "cautions", "conflict_proofs",
     "conflicts_complete", "corrections", "wish_stands", "reasons", "remedies", "wanted_odds", "survival",
+    "can_hold",
 }  # fmt: skip
 RULE = {"id", "kind", "title", "source", "basis", "detail"}
 

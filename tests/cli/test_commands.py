@@ -51,7 +51,7 @@ def answer(capsys: Captured, *words: str) -> tuple[int, str, str]:
         (["rank", OLD, "--rated", "--top", "1"], 0),
         (["rank", OLD, "--rated", "--set", "host-clock=50", "--fix", "host-clock"], 1),
         (["why", OLD], 0),
-        (["why", OLD, "--set", "host-clock=50", "--soak", "1"], 0),
+        (["why", OLD, "--set", "host-clock=50", "--soak", "1"], 1),
         (["rules", "list", "--kind", "workload"], 0),
         (["rules", "show", "l2.read.tag"], 0),
         (["rules", "validate"], 0),

@@ -96,6 +96,21 @@ def test_least_risky_settings_that_reach_a_gain(name: str, percent: int) -> None
     assert sight.odds(settings) == pytest.approx(result.odds, abs=0.005)
 
 
+@pytest.mark.parametrize("name", [OLD, NEW])
+def test_results_are_explained_as_those_of_a_ranking(name: str) -> None:
+    """What is tightest stands there with its odds, and why what is faster is left alone."""
+    (result,) = asked(name, 15).results
+    machine, rules = packed(name)
+    alone = outlook(machine, rules).rule_odds(
+        {OptionId(option): ChoiceId(choice) for option, choice in result.settings.items()}
+    )
+
+    assert len(result.tightest) == 3
+    assert all(tight.odds == pytest.approx(alone[tight.id], abs=1e-6) for tight in result.tightest)
+    assert min(alone.values()) == pytest.approx(min(tight.odds or 0 for tight in result.tightest), abs=0.001)
+    assert any("would leave odds of" in reason for reason in result.reasons)
+
+
 def test_more_speed_is_never_safer() -> None:
     """The odds fall, or stay, as the target rises."""
     odds = [odds_of(asked(OLD, percent)) for percent in (5, 15, 20)]

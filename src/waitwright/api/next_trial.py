@@ -10,7 +10,7 @@ from fractions import Fraction
 from waitwright.api.check import cautions, setting_views
 from waitwright.api.lessons import lessons
 from waitwright.api.opening import Question
-from waitwright.api.rank import change_view
+from waitwright.api.results import change_view
 from waitwright.api.trial_room import TrialRoom, enter
 from waitwright.explain.figures import chance, several, signed_percent
 from waitwright.explain.reasons import Reasoner

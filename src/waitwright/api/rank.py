@@ -9,16 +9,16 @@ from time import perf_counter
 from waitwright.api.check import cautions, plain
 from waitwright.api.judging import overall_odds
 from waitwright.api.opening import Question, find_workload, put_on_bench
+from waitwright.api.results import ResultTeller
 from waitwright.belief.outlook import Outlook, outlook
 from waitwright.errors import UsageError
-from waitwright.explain.reasons import Change, MarginOf, Reasoner
-from waitwright.explain.sentences import change_sentence, kept_sentence
+from waitwright.explain.reasons import Reasoner
 from waitwright.ids import OptionId
 from waitwright.machine import FactTable, Machine
 from waitwright.nearest import hint_behind
-from waitwright.report.views import ChangeView, RankView, ResultView, SpaceView, TightView
-from waitwright.search.bestfirst import Combination, SearchObserver
-from waitwright.search.compile import compile_likely, compile_rated, settings_of
+from waitwright.report.views import RankView, SpaceView
+from waitwright.search.bestfirst import SearchObserver
+from waitwright.search.compile import compile_likely, compile_rated
 from waitwright.search.compile import held as held_variables
 from waitwright.search.enumerate import CallBudget
 from waitwright.search.feasible import Feasibility
@@ -26,9 +26,8 @@ from waitwright.search.problem import Problem
 from waitwright.search.topk import DEFAULT_BUDGET, Ranking, fastest, frontier, hold
 from waitwright.search.worthwhile import worthwhile
 from waitwright.timing.bind import BoundRules
-from waitwright.timing.margins import BudgetMargin, margins
+from waitwright.timing.margins import margins
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
-from waitwright.units import display
 from waitwright.workload.gain import Pricer, gain
 from waitwright.workload.model import EventTable, event_tables
 
@@ -98,7 +97,7 @@ def rank(question: Question, wish: Wish | None = None, observer: SearchObserver 
         observer=observer,
     )
     curve = _curve(problem, wish, observer) if wish.curve and view is not None else None
-    teller = _Teller(machine, Reasoner(machine, bench.rules, pricer, view, wish.odds), baseline, view)
+    teller = ResultTeller(machine, Reasoner(machine, bench.rules, pricer, view, wish.odds), baseline, view)
     found = margins(machine, bench.rules, machine.current)
     return RankView(
         machine=machine.name,
@@ -145,62 +144,6 @@ def _problem(
 def _curve(problem: Problem, wish: Wish, observer: SearchObserver | None) -> Ranking:
     """For each level of odds the fastest combination, from the fastest up to the safest."""
     return frontier(problem, least_odds=LEAST_CURVE_ODDS, budget=wish.budget, observer=observer)
-
-
-@dataclass(frozen=True, slots=True)
-class _Teller:
-    """Turns combinations into views."""
-
-    machine: Machine
-    reasoner: Reasoner
-    baseline: int
-    outlook: Outlook | None
-
-    def result(self, found: Combination) -> ResultView:
-        """A combination with everything that explains it."""
-        settings = settings_of(self.machine, found.values)
-        odds = {} if self.outlook is None else self.outlook.rule_odds(settings)
-        return replace(
-            self.point(found),
-            changes=tuple(map(change_view, self.reasoner.changes(settings))),
-            tightest=tuple(
-                tight_view(margin, odds.get(margin.bound.id)) for margin in self.reasoner.tightest(settings)
-            ),
-            reasons=tuple(map(kept_sentence, self.reasoner.kept(settings))),
-        )
-
-    def point(self, found: Combination) -> ResultView:
-        """A combination without its explanation, for the curve."""
-        return ResultView(
-            settings=plain(settings_of(self.machine, found.values)),
-            changes=(),
-            gain=round(gain(self.baseline, found.cost), 6),
-            odds=None if self.outlook is None else round(found.odds, 6),
-            tightest=(),
-            reasons=(),
-        )
-
-
-def tight_view(margin: MarginOf, odds: float | None) -> TightView:
-    """A rule that is near to failing as plain data."""
-    unit = "ns" if isinstance(margin, BudgetMargin) else margin.bound.rule.unit
-    left = 0.0 if margin.margin is None else display(margin.margin, unit, 2 if unit == "ns" else 3)
-    return TightView(margin.bound.id, margin.bound.title, left, unit, odds)
-
-
-def change_view(change: Change) -> ChangeView:
-    """One changed option as plain data, with its reason in words."""
-    return ChangeView(
-        option=change.option.id,
-        origin=change.origin.id,
-        goal=change.goal.id,
-        label=change.option.label,
-        origin_label=change.origin.label,
-        goal_label=change.goal.label,
-        kind=change.option.kind,
-        share=round(change.share, 6),
-        reason=change_sentence(change),
-    )
 
 
 def _options(machine: Machine, names: Sequence[str]) -> list[OptionId]:

@@ -7,10 +7,9 @@ from dataclasses import dataclass, replace
 
 from waitwright.api.check import cautions
 from waitwright.api.opening import Question, find_workload
-from waitwright.api.rank import change_view
+from waitwright.api.results import ResultTeller
 from waitwright.api.swap import swap_view
 from waitwright.api.trial_room import TrialRoom, enter
-from waitwright.belief.outlook import Outlook
 from waitwright.errors import UsageError
 from waitwright.explain.figures import chance, signed_percent
 from waitwright.explain.reasons import Reasoner
@@ -18,7 +17,6 @@ from waitwright.explain.spares import from_spares, stock_of
 from waitwright.explain.swaps import Verdict, Wanted, judge_exchanges
 from waitwright.machine import FactTable, Machine
 from waitwright.report.swap_views import ReachView
-from waitwright.report.views import ResultView
 from waitwright.search.bestfirst import Combination
 from waitwright.search.compile import compile_likely, settings_of
 from waitwright.search.topk import frontier
@@ -35,6 +33,9 @@ LEAST_ODDS = 0.05
 
 _SAFE = 0.9
 """Odds that an exchange of parts must have, so that it is worth its money."""
+
+_ROUNDING = 1e-6
+"""Odds of one combination, worked out in two ways, are no further apart than this."""
 
 PERCENT = "%"
 """Unit of a target told as speed over the settings now, for owners without scores."""
@@ -100,7 +101,10 @@ def reach(
     reaching = [point for point in points if _speed(machine, baseline, calibration, point) >= needed]
     shown = [max(reaching, key=lambda point: point.odds)] if reaching else list(points[:1])
     closing = () if reaching else _closing(room, machine, needed, told)
-    teller = _Teller(machine, Reasoner(machine, room.bench.rules, pricer, view), baseline, view)
+    # What would be faster still is less safe than what is shown: that is why it is left alone.
+    safe = min((point.odds for point in shown), default=0.0) - _ROUNDING
+    reasoner = Reasoner(machine, room.bench.rules, pricer, view, safe)
+    teller = ResultTeller(machine, reasoner, baseline, view)
     return ReachView(
         machine=machine.name,
         title=machine.title,
@@ -111,7 +115,7 @@ def reach(
         results=tuple(map(teller.result, shown)),
         predicted=_predicted(machine, calibration, shown),
         reached=bool(reaching),
-        verdict=_verdict(bool(reaching), shown, teller, closing, needed),
+        verdict=_verdict(bool(reaching), shown, baseline, closing, needed),
         swaps=tuple(swap_view(machine, verdict) for verdict in closing),
         cautions=cautions(machine, FactTable(machine, machine.current), "reach"),
     )
@@ -170,36 +174,14 @@ def _predicted(
 # ------------------------------------------------------------------------------------ answers
 
 
-@dataclass(frozen=True, slots=True)
-class _Teller:
-    """Turns combinations into views."""
-
-    machine: Machine
-    reasoner: Reasoner
-    baseline: int
-    outlook: Outlook
-
-    def result(self, found: Combination) -> ResultView:
-        """A combination with its changes."""
-        settings = settings_of(self.machine, found.values)
-        return ResultView(
-            settings={str(option): str(choice) for option, choice in settings.items()},
-            changes=tuple(map(change_view, self.reasoner.changes(settings))),
-            gain=round(gain(self.baseline, found.cost), 6),
-            odds=round(found.odds, 6),
-            tightest=(),
-            reasons=(),
-        )
-
-
 def _verdict(
-    reached: bool, shown: list[Combination], teller: _Teller, closing: Sequence[Verdict], needed: float
+    reached: bool, shown: list[Combination], baseline: int, closing: Sequence[Verdict], needed: float
 ) -> str:
     if reached:
         return "Within reach; these are the least risky settings that should get there."
     if not shown:
         return "Out of reach: nothing holds with these parts."
-    most = gain(teller.baseline, shown[0].cost)
+    most = gain(baseline, shown[0].cost)
     found = f"Out of reach with these parts: the fastest that may hold is {signed_percent(most)}."
     if not closing:
         return f"{found} Nothing in the spares box brings more."

@@ -6,7 +6,7 @@ from waitwright.api.check import cautions, plain
 from waitwright.api.helping import DEFAULT_WANTED, help_for
 from waitwright.api.judging import judge
 from waitwright.api.opening import Question, find_workload, put_on_bench
-from waitwright.api.rank import change_view
+from waitwright.api.results import change_view
 from waitwright.explain.reasons import Reasoner
 from waitwright.machine import FactTable, parse_settings
 from waitwright.report.margin_view import RuleMargin, worst_first
@@ -16,11 +16,17 @@ from waitwright.workload.gain import Pricer, gain
 from waitwright.workload.model import event_tables
 
 
-def why(question: Question, *, hours: float = DEFAULT_SOAK_HOURS, wanted: float = DEFAULT_WANTED) -> WhyView:
+def why(
+    question: Question,
+    *,
+    hours: float = DEFAULT_SOAK_HOURS,
+    wanted: float = DEFAULT_WANTED,
+    workload: str | None = None,
+) -> WhyView:
     """Every budget and limit that falls short or is tight under the asked settings, and broken logic rules.
 
     Then the smallest conflicts, and remedies that reach the *wanted* odds.  Odds are those of a soak test
-    of *hours*.
+    of *hours*, speeds those of *workload*.
 
     Raises:
         InputError: if machine, rules or wishes are faulty.
@@ -28,7 +34,7 @@ def why(question: Question, *, hours: float = DEFAULT_SOAK_HOURS, wanted: float 
     bench = put_on_bench(question)
     machine, settings = bench.machine, bench.settings
     judged = judge(bench, seed=question.seed, hours=hours)
-    work = find_workload(machine.rulebook, None)
+    work = find_workload(machine.rulebook, workload)
     pricer = Pricer(machine, event_tables(machine, work))
     changes = Reasoner(machine, bench.rules, pricer).changes(settings)
 

@@ -66,6 +66,10 @@ SoakIfAny = Annotated[  # for commands that must know whether it was given
         help="Hours of the soak test; 4 unless told.",
     ),
 ]
+Odds = Annotated[
+    float, typer.Option(metavar="P", parser=between(0, 1), help="Least odds of passing the soak test.")
+]
+Workload = Annotated[str | None, typer.Option(metavar="W", help="What the machine is to be fast at.")]
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on standard output.")]
 
 

@@ -14,6 +14,7 @@ from waitwright.cli.common import (
     Seed,
     Sets,
     SoakIfAny,
+    Workload,
     between,
     put_out,
     question,
@@ -35,9 +36,7 @@ def rank(
     ] = None,
     rated: Annotated[bool, typer.Option("--rated", help="Judge by data-sheet limits only.")] = False,
     top: Annotated[int, typer.Option(metavar="K", min=1, max=1000, help="How many combinations.")] = 5,
-    workload: Annotated[
-        str | None, typer.Option(metavar="W", help="What the machine is to be fast at.")
-    ] = None,
+    workload: Workload = None,
     fix: Annotated[
         list[str] | None,
         typer.Option("--fix", metavar="OPTION", help="Leave this option as it is; may be repeated."),

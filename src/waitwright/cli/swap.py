@@ -9,12 +9,13 @@ import typer
 from waitwright.cli.common import (
     AsJson,
     Machine,
+    Odds,
     Parts,
     Rules,
     Seed,
     Sets,
     Soak,
-    between,
+    Workload,
     put_out,
     question,
 )
@@ -25,13 +26,9 @@ def swap(
     market: Annotated[
         bool, typer.Option("--market", help="Look at grades of the catalogue, not at the spares.")
     ] = False,
-    odds: Annotated[
-        float, typer.Option(metavar="P", parser=between(0, 1), help="Least odds of passing the soak test.")
-    ] = 0.9,
+    odds: Odds = 0.9,
     soak: Soak = 4.0,
-    workload: Annotated[
-        str | None, typer.Option(metavar="W", help="What the machine is to be fast at.")
-    ] = None,
+    workload: Workload = None,
     sets: Sets = None,
     parts: Parts = None,
     rules: Rules = None,

@@ -268,6 +268,15 @@ class WhyView:
     cautions: tuple[CautionView, ...]
     help: HelpView = field(default_factory=HelpView)
 
+    @property
+    def can_hold(self) -> bool:
+        """False where choices shut each other out, or a rated limit is missed and the odds are too low.
+
+        Data-sheet limits alone rule nothing out: most parts do better.  Nor do low odds alone, as long as
+        every part is promised to do what is asked of it.
+        """
+        return not self.conflicts and (self.stands or (self.odds or 0.0) >= self.help.wanted)
+
     def to_dict(self) -> Json:
         """Keys of the command contract."""
         return {
@@ -284,6 +293,7 @@ class WhyView:
             "conflict_rules": [conflict.to_dict() for conflict in self.conflicts],
             "unchecked": list(self.unchecked),
             "stands": self.stands,
+            "can_hold": self.can_hold,
             "symptoms": list(self.symptoms),
             "cautions": [caution.to_dict() for caution in self.cautions],
             **self.help.to_dict(),
