@@ -91,8 +91,10 @@ def wandering(machine: Machine, random: np.random.Generator, odds: Callable[[Set
 def test_of_machines_with_odds_p_a_share_p_survives(name: str, variants: int, filled: int) -> None:
     """In each bin of predicted odds, the share of 2048 simulated machines that survive is within 0.03.
 
-    Most combinations of the packed machines are nearly safe or nearly hopeless; other surroundings and
-    soaks of other lengths fill the bins between.
+    Most combinations of the packed machines are nearly safe or nearly hopeless; other surroundings and soaks
+    of other lengths fill the bins between.
+
+    Second opinion: 2,048 machines drawn with numpy's own generator.
     """
     random = np.random.default_rng(2024)
     bins: list[list[tuple[float, float]]] = [[] for _ in range(10)]
@@ -121,7 +123,10 @@ def test_of_machines_with_odds_p_a_share_p_survives(name: str, variants: int, fi
 
 @pytest.mark.parametrize("name", MACHINES)
 def test_simulated_machines_rank_evenly_among_the_draws(name: str) -> None:
-    """The rank of each simulated unknown among the cloud's draws is uniform."""
+    """The rank of each simulated unknown among the cloud's draws is uniform.
+
+    Second opinion: machines drawn with numpy's own generator.
+    """
     machine, _ = packed_machine(name)
     prior = prior_cloud(machine, seed=3)
     truth = simulated(prior.latents, SIMULATED, seed=8)
@@ -135,7 +140,10 @@ def test_simulated_machines_rank_evenly_among_the_draws(name: str) -> None:
 
 @pytest.mark.parametrize("name", MACHINES)
 def test_chances_of_simulated_machines_rank_evenly_among_those_of_the_draws(name: str) -> None:
-    """Where odds are in doubt, each simulated machine's own chance of survival ranks evenly in the cloud."""
+    """Where odds are in doubt, each simulated machine's own chance of survival ranks evenly in the cloud.
+
+    Second opinion: machines drawn with numpy's own generator.
+    """
     machine, rules = packed_machine(name)
     prior = prior_cloud(machine, seed=3)
     truth = simulated(prior.latents, SIMULATED, seed=8)
@@ -216,7 +224,10 @@ def pooled_p(
 
 @pytest.mark.parametrize(("clock", "hours"), [("30", 4.0), ("32", 100.0), ("36", 4.0), ("38", 20.0)])
 def test_after_a_trial_the_true_unknown_ranks_evenly(clock: str, hours: float) -> None:
-    """After a random outcome, with its symptom, the most informed unknown's true value ranks uniformly."""
+    """After a random outcome, with its symptom, the most informed unknown's true value ranks uniformly.
+
+    Second opinion: simulation-based calibration, machines drawn with numpy's own generator.
+    """
     machine, rules = small_machine()
     prior = prior_cloud(machine, seed=5, draws=8192)
     truth = simulated(prior.latents, 2000, seed=9)
@@ -228,7 +239,10 @@ def test_after_a_trial_the_true_unknown_ranks_evenly(clock: str, hours: float) -
 
 @pytest.mark.parametrize("name", MACHINES)
 def test_after_a_trial_of_a_packed_machine_the_true_unknown_ranks_evenly(name: str) -> None:
-    """The same on a packed machine at a random combination with middling odds."""
+    """The same on a packed machine at a random combination with middling odds.
+
+    Second opinion: simulation-based calibration, machines drawn with numpy's own generator.
+    """
     machine, rules = packed_machine(name)
     prior = prior_cloud(machine, seed=5, draws=4096)
     truth = simulated(prior.latents, 2000, seed=10)

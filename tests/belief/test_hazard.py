@@ -24,7 +24,10 @@ HOURS = st.floats(0.01, 10_000)
 
 @given(STEEPNESS, HOURS)
 def test_survival_is_a_gumbel_distribution_of_the_margin(steepness: float, hours: float) -> None:
-    """Survival over the margin is scipy.stats.gumbel_r's cdf, moved by the logarithm of the soak."""
+    """Survival over the margin is scipy.stats.gumbel_r's cdf, moved by the logarithm of the soak.
+
+    Second opinion: scipy.
+    """
     margin = np.linspace(-20, 40, 601) * steepness
     centre = steepness * np.log(hours * RATE_AT_EDGE)
 
@@ -38,7 +41,10 @@ def test_survival_is_a_gumbel_distribution_of_the_margin(steepness: float, hours
 
 @given(st.floats(-5, 15), STEEPNESS)
 def test_time_to_failure_is_exponential(share: float, steepness: float) -> None:
-    """At one margin the time to failure has scipy.stats.expon's survival function."""
+    """At one margin the time to failure has scipy.stats.expon's survival function.
+
+    Second opinion: scipy.
+    """
     margin = np.array([share * steepness])
     mean = float(np.exp(-log_rate(margin, steepness))[0])
 

@@ -49,7 +49,10 @@ def around(more: str, cpu: str = "cpu") -> float:
 
 @pytest.mark.parametrize("name", packed_names("machines"))
 def test_factors_are_log_normal(name: str) -> None:
-    """Every factor of a packed machine follows scipy.stats.lognorm, as closely as so many draws can."""
+    """Every factor of a packed machine follows scipy.stats.lognorm, as closely as so many draws can.
+
+    Second opinion: scipy.
+    """
     cloud = prior_cloud(packed_machine(name)[0])
     levels = (np.arange(cloud.draws) + 0.5) / cloud.draws
 

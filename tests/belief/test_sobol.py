@@ -22,7 +22,10 @@ def in_strata(points: Floats) -> bool:
 @pytest.mark.parametrize("dimensions", [1, 2, 7, 40, MOST_DIMENSIONS])
 @pytest.mark.parametrize("count", [1, 2, 16, 256, 2048])
 def test_the_plain_points_are_those_of_scipy(count: int, dimensions: int) -> None:
-    """Unscrambled points are the same set as scipy.stats.qmc.Sobol's, half a step off zero."""
+    """Unscrambled points are the same set as scipy.stats.qmc.Sobol's, half a step off zero.
+
+    Second opinion: scipy.
+    """
     ours = (sobol(count, dimensions) * 2**BITS - 0.5).round().astype(np.int64)
     theirs = qmc.Sobol(dimensions, scramble=False, bits=BITS).random(count)
     theirs = (theirs * 2**BITS).round().astype(np.int64)
@@ -37,7 +40,10 @@ def test_every_interval_is_hit_once_in_every_dimension(seed: int | None) -> None
 
 
 def test_scrambled_pairs_of_dimensions_stay_balanced() -> None:
-    """In the plane of the first two dimensions each box of 16 by 16 holds as many scrambled points."""
+    """In the plane of the first two dimensions each box of 16 by 16 holds as many scrambled points.
+
+    Second opinion: scipy.
+    """
     points = sobol(1024, 2, 5)
     boxes = np.floor(points * 16).astype(int)
     counts = np.bincount(boxes[:, 0] * 16 + boxes[:, 1], minlength=256)
@@ -46,7 +52,10 @@ def test_scrambled_pairs_of_dimensions_stay_balanced() -> None:
 
 
 def test_scrambled_points_are_no_worse_spread_than_the_plain_ones() -> None:
-    """The centred discrepancy of scrambled points is near scipy's own and far below that of random ones."""
+    """The centred discrepancy of scrambled points is near scipy's own and far below that of random ones.
+
+    Second opinion: scipy.
+    """
     ours = qmc.discrepancy(sobol(1024, 8, 3))
     theirs = qmc.discrepancy(qmc.Sobol(8, seed=3).random(1024))
     chance = qmc.discrepancy(np.random.default_rng(3).random((1024, 8)))

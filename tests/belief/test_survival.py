@@ -243,7 +243,10 @@ def rule_rows(machine: Machine, rules: BoundRules, cloud: Cloud, clock: str) -> 
 
 @pytest.mark.parametrize("clock", ["30", "33", "36"])
 def test_a_budget_of_two_delays_is_its_double_integral(clock: str) -> None:
-    """Odds of a budget with the delays of two parts equal the integral over both."""
+    """Odds of a budget with the delays of two parts equal the integral over both.
+
+    Second opinion: scipy's quadrature.
+    """
     machine, rules = small_machine()
     cloud = calm(machine)
     period = 1_000_000 / float(clock)

@@ -1,6 +1,6 @@
 """Drives against the published mode table, over every bus clock, wait and recovery choice.
 
-Table and rounding rule: Linux kernel, drivers/ata/libata-core.c (ATA/ATAPI-6 rev 0a).  The computation here
+Source: Linux kernel, drivers/ata/libata-core.c (ATA/ATAPI-6 rev 0a).  The computation here
 is the test's own, in whole clocks; of the packed rules only the verdicts are looked at.
 """
 

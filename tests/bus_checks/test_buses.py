@@ -23,8 +23,8 @@ AT_120_NS = {"host_clock": "33", "isa_clock": "clk2-8", "isa_memory": "1", "isa_
 def test_network_card_misses_16_bit_io_by_3_ns_in_a_real_machine() -> None:
     """135 ns to data: 3 ns short as 16-bit I/O, 74 ns in hand as 16-bit memory.
 
-    Host: SC400/SC410 data sheet, publication 21028, t13 (132 and 209 ns); card: CS8900A data sheet DS271F2,
-    pp. 114-115.
+    Source: Host: SC400/SC410 data sheet, publication 21028, t13 (132 and 209 ns); card: CS8900A data sheet
+    DS271F2, pp. 114-115.
     """
     host = partial(soldered, parts={"logic": "sc400-host"})
     stand = Stand(NEW, {"isa-4": "network-isa16-cs8900"}, board=host)
@@ -52,7 +52,10 @@ SETUP = 15
 @pytest.mark.parametrize("kind", CYCLES)
 @pytest.mark.parametrize("host", HOSTS)
 def test_every_isa_clock_and_wait_of_a_card_agrees_with_the_cycle_table(kind: str, host: str) -> None:
-    """Width, access and decode of a card equal what the published cycle structure leaves, at every clock."""
+    """Width, access and decode of a card equal what the published cycle structure leaves, at every clock.
+
+    Source: 82C836 data sheet, revision 3.0, table 11-1.
+    """
     delay, usual, with_waits, loss = CYCLES[kind]
     option = {"mem16": "isa_memory", "io16": "isa_io", "io8": "isa_8bit"}[kind]
     choices = {"mem16": "210", "io16": "321", "io8": "6543"}[kind]
@@ -72,7 +75,10 @@ def test_every_isa_clock_and_wait_of_a_card_agrees_with_the_cycle_table(kind: st
 
 
 def test_cycle_totals_of_a_real_machine() -> None:
-    """3, 3 and 6 bus clocks: 360, 360 and 720 ns at 8.33 MHz (82C836 data sheet, table 11-1)."""
+    """3, 3 and 6 bus clocks: 360, 360 and 720 ns at 8.33 MHz (82C836 data sheet, table 11-1).
+
+    Source: 82C836 data sheet, revision 3.0, table 11-1.
+    """
     bench = Bench.of(
         load_rulebook(),
         {"logic": "logic-hybrid-386-486"},
@@ -90,7 +96,7 @@ def test_cycle_totals_of_a_real_machine() -> None:
 def test_dma_rating_at_every_clock(part: str) -> None:
     """The controller's clock, full or half the bus clock, holds exactly up to its rating.
 
-    8237A-5: 5 MHz (order 231466-005); 82C37A: 8 and 12.5 MHz (data sheet, 1997).
+    Source: 8237A-5: 5 MHz (order 231466-005); 82C37A: 8 and 12.5 MHz (data sheet, 1997).
     """
     rating = {"dma-8237a-5": Fraction(5), "dma-82c37a-8": Fraction(8), "dma-82c37a-12": Fraction(25, 2)}[part]
     stand = Stand(OLD, board=partial(soldered, parts={"dma": part}), only=("dma.clock",))
@@ -122,7 +128,7 @@ FLOPPY = {
 def test_floppy_service_at_every_clock(part: str) -> None:
     """A request waits for a refresh, a split 8-bit access and another channel's transfer; verdicts agree.
 
-    DMA transfer of a 8237A-5: three states and one wait (82C836 data sheet, revision 3.0, p. 11-22).
+    Source: DMA transfer of a 8237A-5: three states and one wait (82C836 data sheet, revision 3.0, p. 11-22).
     """
     refresh = Fraction(500)  # ns at least while the CPU is held: 85C471 data sheet, p. 11
     board = partial(soldered, parts={"dma": "dma-8237a-5"})
@@ -142,7 +148,10 @@ def test_floppy_service_at_every_clock(part: str) -> None:
 
 
 def test_a_byte_late_at_two_megabits() -> None:
-    """At 2 Mb/s without FIFO, 2.5 us, no clock of this board serves in time (FDC37C67x, table 14)."""
+    """At 2 Mb/s without FIFO, 2.5 us, no clock of this board serves in time (FDC37C67x, table 14).
+
+    Source: FDC37C67x data sheet, p. 26, table 14.
+    """
     bench = Bench.of(
         load_rulebook(),
         {"floppy": "floppy-fdc37c67x", "dma": "dma-8237a-5"},
@@ -164,7 +173,11 @@ SECOND = {"25": 3, "33": 3, "40": 2, "50": 1}
 @pytest.mark.parametrize("clock", FIRST)
 @pytest.mark.parametrize("cards", [0, 1, 2])
 def test_local_bus_slot_table_in_a_real_machine(clock: str, cards: int) -> None:
-    """Two slots, none to two cards: each revision's verdict is the table's; only the second decides."""
+    """Two slots, none to two cards: each revision's verdict is the table's; only the second decides.
+
+    Source: published almanac of the local bus and loading advice; second revision from memory with medium
+    confidence.
+    """
     taken = [
         {"local-1": "none", "local-2": "none", "drive-local": "none"},
         {"local-2": "none", "drive-local": "none"},
@@ -184,7 +197,10 @@ def test_local_bus_slot_table_in_a_real_machine(clock: str, cards: int) -> None:
 @pytest.mark.parametrize("cpu", ["486dx-33", "486dx-50", "386dx-33"])
 @pytest.mark.parametrize("clock", FIRST)
 def test_claim_and_ready_windows(cpu: str, clock: str) -> None:
-    """Claim 20 ns after the address, ready 18 ns after the clock; publication 21028, table 39."""
+    """Claim 20 ns after the address, ready 18 ns after the clock; publication 21028, table 39.
+
+    Source: SC400/SC410 data sheet, publication 21028, table 39.
+    """
     period = 1000 / HOSTS[clock]
     valid, setup = {"486dx-33": (16, 5), "486dx-50": (12, 5), "386dx-33": (15, 7)}[cpu]
     stand = Stand(NEW, {"cpu": cpu}, only=("local-bus.",))
@@ -210,7 +226,11 @@ p. 17; 386DX from memory."""
 
 @pytest.mark.parametrize("cpu", CLK2_PERIOD)
 def test_a_386_holds_exactly_down_to_its_published_clk2_period(cpu: str) -> None:
-    """Of the usual oscillators the CPU takes exactly those whose period it is published for."""
+    """Of the usual oscillators the CPU takes exactly those whose period it is published for.
+
+    Source: Intel386 SX data sheet 240187-008, tables 7.5 and 7.7; publication 21020, p. 17; 386DX from
+    memory.
+    """
     taken = set()
     for oscillator in ("32", "40", "50", "200/3", "80", "100"):
         host = Fraction(oscillator) / 2
@@ -227,7 +247,10 @@ def test_a_386_holds_exactly_down_to_its_published_clk2_period(cpu: str) -> None
 @pytest.mark.parametrize("generator", ["50", "66", "80", "100"])
 @pytest.mark.parametrize("host", HOSTS)
 def test_a_386_needs_a_generator_for_twice_its_clock(generator: str, host: str) -> None:
-    """80 MHz for a 40 MHz 386, 40 for a 40 MHz 486, through the packed machine."""
+    """80 MHz for a 40 MHz 386, 40 for a 40 MHz 486, through the packed machine.
+
+    Source: common practice, no source.
+    """
     top = {"50": Fraction(50), "66": Fraction(200, 3), "80": Fraction(80), "100": Fraction(100)}[generator]
     for cpu, factor in (("386dx-40", 2), ("486dx-50", 1)):
         parts = {"cpu": cpu, "clock-generator": f"clockgen-{generator}"}
@@ -237,7 +260,10 @@ def test_a_386_needs_a_generator_for_twice_its_clock(generator: str, host: str) 
 
 @pytest.mark.parametrize(("divider", "clock"), list(product(("1", "3/2", "2"), ("25", "100/3", "40", "50"))))
 def test_pci_path_and_clock(divider: str, clock: str) -> None:
-    """11 + 10 + 2 + 7 ns fill one clock of 33.3 MHz; faster ones fall short (from memory)."""
+    """11 + 10 + 2 + 7 ns fill one clock of 33.3 MHz; faster ones fall short (from memory).
+
+    Source: PCI 33 MHz timing, from memory with high confidence.
+    """
     pci = Fraction(clock) / Fraction(divider)
     bench = Bench.of(
         load_rulebook(),

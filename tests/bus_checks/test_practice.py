@@ -6,6 +6,8 @@ on the display, blamed on 70 ns display memory, 60 ns expected to cure it.  The 
 what is 13.33 and 16.67 MHz here.  The cards are late ones that bear such clocks; no sound card, whose own
 rating would be a second limit.  That the local bus takes display cards out of all this, and what that is
 worth, stands in tests/published_speed.
+
+Source: common practice, no source known.
 """
 
 from __future__ import annotations

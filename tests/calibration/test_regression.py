@@ -74,7 +74,10 @@ def by_quadrature(
 
 @pytest.mark.parametrize("seed", range(6))
 def test_posterior_of_two_events_is_that_of_quadrature(seed: int) -> None:
-    """For two events quadrature finds the same means and spreads, and 87 to 93 % in the 90 % intervals."""
+    """For two events quadrature finds the same means and spreads, and 87 to 93 % in the 90 % intervals.
+
+    Second opinion: quadrature.
+    """
     evidence, _, _ = simulated(seed, groups=4, events=2)
     means, deviations, below = by_quadrature(evidence)
 
@@ -89,7 +92,10 @@ def test_posterior_of_two_events_is_that_of_quadrature(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", range(6))
 def test_posterior_mean_is_the_most_probable_point(seed: int) -> None:
-    """No optimiser finds parameters that are more probable than those where the regression stands still."""
+    """No optimiser finds parameters that are more probable than those where the regression stands still.
+
+    Second opinion: scipy's optimiser.
+    """
     evidence, _, _ = simulated(seed, groups=6, events=8)
 
     posterior = regress(evidence)
@@ -113,7 +119,10 @@ def test_scores_against_all_reason_still_have_an_answer() -> None:
 
 
 def test_small_spreads_make_it_linear_regression() -> None:
-    """Where rates hardly vary, the posterior is generalised least squares with a normal prior, exactly."""
+    """Where rates hardly vary, the posterior is generalised least squares with a normal prior, exactly.
+
+    Second opinion: generalised least squares.
+    """
     evidence, _, _ = simulated(2, groups=5, events=3)
     evidence = replace(
         evidence,
@@ -182,7 +191,10 @@ def held(posterior: Posterior, rates: Floats, scale: float, new: Floats) -> tupl
 
 
 def test_intervals_hold_the_truth_nine_times_in_ten() -> None:
-    """Over 600 machines 85 to 95 of a hundred true rates and forecast times lie inside their intervals."""
+    """Over 600 machines 85 to 95 of a hundred true rates and forecast times lie inside their intervals.
+
+    Second opinion: 600 simulated machines.
+    """
     draws = np.random.default_rng(17)
     rates_held = times_held = 0
     for seed in range(600):

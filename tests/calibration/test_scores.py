@@ -110,7 +110,10 @@ def test_noise_of_many_repeats_is_their_own() -> None:
 
 
 def test_interval_is_that_of_student() -> None:
-    """The interval of a gain is the t interval of the difference of logarithms, as scipy has it."""
+    """The interval of a gain is the t interval of the difference of logarithms, as scipy has it.
+
+    Second opinion: scipy.
+    """
     before, after = [20.0, 20.3, 19.8], [20.9, 21.2]
     squares = 2 * np.var(np.log(before), ddof=1) + np.var(np.log(after), ddof=1)
     degrees = USUAL_DEGREES + 3
@@ -126,7 +129,10 @@ def test_interval_is_that_of_student() -> None:
 
 
 def test_many_runs_decide_as_a_t_test_does() -> None:
-    """With thirty runs on each side the verdict's interval is that of scipy's t test within 3 %."""
+    """With thirty runs on each side the verdict's interval is that of scipy's t test within 3 %.
+
+    Second opinion: scipy's t test.
+    """
     draws = np.random.default_rng(3)
     before, after = np.exp(draws.normal(3.0, 0.02, 30)), np.exp(draws.normal(3.01, 0.02, 30))
     test = stats.ttest_ind(np.log(after), np.log(before)).confidence_interval(0.9)

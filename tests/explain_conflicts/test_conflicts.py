@@ -40,7 +40,10 @@ def cases(draw: st.DrawFn, *, most: int = 32) -> Case:
 @given(cases())
 @settings(max_examples=20)
 def test_conflicts_of_choices_are_those_of_brute_force(case: Case) -> None:
-    """Every smallest set of choices that stands in no combination is found, and nothing else."""
+    """Every smallest set of choices that stands in no combination is found, and nothing else.
+
+    Second opinion: every combination, tried one by one.
+    """
     shop, truth, asked = case.shop, case.truth, case.asked
     finder, found = found_in(shop, asked)
     lost = lost_rules(found)
@@ -99,7 +102,10 @@ def covers(step: Step, chosen: Settings) -> bool:
 @given(cases())
 @settings(max_examples=20)
 def test_corrections_are_those_of_brute_force(case: Case) -> None:
-    """Of choices alone exactly the smallest sets are found without which the rest stands."""
+    """Of choices alone exactly the smallest sets are found without which the rest stands.
+
+    Second opinion: every combination, tried one by one.
+    """
     shop, truth, asked = case.shop, case.truth, case.asked
     assume(not truth.hopeless)
     found = found_in(shop, asked)[1]
@@ -131,8 +137,10 @@ def test_corrections_hit_every_conflict(case: Case) -> None:
 def test_parts_of_a_conflict_are_those_of_brute_force(case: Case) -> None:
     """They are one of the smallest sets of parts that no exchange of all others gets round.
 
-    An exchange puts anything of the catalogue that fits in a part's place; it gets round an argument when
-    its rules can be met with the choices of the conflict.
+    An exchange puts anything of the catalogue that fits in a part's place; it gets round an argument when its
+    rules can be met with the choices of the conflict.
+
+    Second opinion: every exchange of parts, tried one by one.
     """
     shop, truth, asked = case.shop, case.truth, case.asked
     exchanger = Exchanger(shop.machine)

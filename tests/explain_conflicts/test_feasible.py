@@ -39,7 +39,10 @@ def by_brute_force(problem: Problem, held: Held) -> bool:
 @given(questions(), st.booleans())
 @settings(max_examples=60)
 def test_answers_are_those_of_brute_force(question: tuple[Problem, list[Held]], dense: bool) -> None:
-    """A yes or no is what trying every combination says, tabulated or searched."""
+    """A yes or no is what trying every combination says, tabulated or searched.
+
+    Second opinion: every combination, tried one by one.
+    """
     problem, asked = question
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(feasible, "_DENSE", 10**6 if dense else 0)

@@ -47,7 +47,10 @@ def least(sets: Iterable[Members], holds: Callable[[Members], bool]) -> set[Memb
 
 @given(families)
 def test_all_minima_are_those_of_brute_force(family: list[Members]) -> None:
-    """Conflicts and corrections are exactly those found by trying every subset."""
+    """Conflicts and corrections are exactly those found by trying every subset.
+
+    Second opinion: every subset, tried one by one.
+    """
     stands = oracle_of(family)
     whole = frozenset(range(COUNT))
 

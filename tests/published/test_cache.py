@@ -36,8 +36,8 @@ def test_address_to_data_window_of_a_386sx(
 ) -> None:
     """Four CLK2 less t6 and t21; a wait state or pipelining adds two CLK2.
 
-    Intel386 SX data sheet 240187-008, tables 7.5 and 7.7; 386SX/SXL/SXLV data sheet, publication 21020, p.
-    17; windows derived.
+    Source: Intel386 SX data sheet 240187-008, tables 7.5 and 7.7; 386SX/SXL/SXLV data sheet, publication
+    21020, p. 17; windows derived.
     """
     board = cached(bench, "386sx", grade)
     rule, access = "l2.read.first.data", "l2.data.access"
@@ -51,7 +51,7 @@ def test_address_to_data_window_of_a_386sx(
 def test_address_to_data_window_of_a_386dx(bench: BenchMaker, grade: str, window: Exact) -> None:
     """The 386DX table leaves 78, 59, 52 and 40 ns.
 
-    386DX bus table from memory, its 20 MHz column as in Intel386 DX Hardware Reference Manual, order
+    Source: 386DX bus table from memory, its 20 MHz column as in Intel386 DX Hardware Reference Manual, order
     231732, p. 114; windows derived.
     """
     assert cached(bench, "386dx", grade).margin("l2.read.first.data", without="l2.data.access") == window
@@ -61,7 +61,7 @@ def test_address_to_data_window_of_a_386dx(bench: BenchMaker, grade: str, window
 def test_35_ns_cache_chips_serve_a_386dx_to_25_mhz(bench: BenchMaker, grade: str) -> None:
     """The common 35 ns chips fit the window at 20 and 25 MHz with two fast buffers in the way.
 
-    386DX bus table from memory; 35 ns chips at 20 MHz: common practice.
+    Source: 386DX bus table from memory; 35 ns chips at 20 MHz: common practice.
     """
     buffers: dict[str, Given] = {
         "abuf.present": True,
@@ -78,7 +78,7 @@ def test_35_ns_cache_chips_serve_a_386dx_to_25_mhz(bench: BenchMaker, grade: str
 def test_first_word_window_of_a_486(bench: BenchMaker, grade: str, window: Exact) -> None:
     """Two clocks less address valid and setup leave 56, 39 and 23 ns.
 
-    486 bus table from memory; windows derived.
+    Source: 486 bus table from memory; windows derived.
     """
     assert cached(bench, "486dx", grade).margin("l2.read.first.data", without="l2.data.access") == window
 
@@ -86,7 +86,7 @@ def test_first_word_window_of_a_486(bench: BenchMaker, grade: str, window: Exact
 def test_burst_beat_window_of_a_486(bench: BenchMaker) -> None:
     """A beat is one clock less setup and the delay of the burst address.
 
-    486 bus table from memory; cache address: 85C471 data sheet, preliminary V6.0, pp. 66-67.
+    Source: 486 bus table from memory; cache address: 85C471 data sheet, preliminary V6.0, pp. 66-67.
     """
     board = cached(bench, "486dx", "33", **{"logic.cache_address_max": "14 ns"})
 
@@ -96,7 +96,7 @@ def test_burst_beat_window_of_a_486(bench: BenchMaker) -> None:
 def test_a_second_bank_doubles_the_address_time_of_a_beat(bench: BenchMaker) -> None:
     """Interleaved banks have two beats for the address and one for the output enable.
 
-    85C471 data sheet, preliminary V6.0, p. 67.
+    Source: 85C471 data sheet, preliminary V6.0, p. 67.
     """
     one = cached(bench, "486dx", "33")
     two = one.given(**{"l2.banks": 2})
@@ -137,7 +137,7 @@ def tag_grade(bench: BenchMaker, grade: str, first: int, write: int) -> int | No
 def test_tag_ram_grades(bench: BenchMaker, first: int, write: int, grade: str, published: int) -> None:
     """The verdict flips within one listed grade of the published one.
 
-    85C471 data sheet, preliminary V6.0, p. 10.
+    Source: 85C471 data sheet, preliminary V6.0, p. 10.
     """
     found = tag_grade(bench, grade, first, write)
 
@@ -149,7 +149,7 @@ def test_tag_ram_grades(bench: BenchMaker, first: int, write: int, grade: str, p
 def test_no_tag_ram_grade_serves_two_clocks_at_50_mhz(bench: BenchMaker, first: int, write: int) -> None:
     """Where the published table has a dash, no grade holds.
 
-    85C471 data sheet, preliminary V6.0, p. 10.
+    Source: 85C471 data sheet, preliminary V6.0, p. 10.
     """
     assert tag_grade(bench, "50", first, write) is None
 
@@ -158,7 +158,7 @@ def test_no_tag_ram_grade_serves_two_clocks_at_50_mhz(bench: BenchMaker, first: 
 def test_line_fill_totals(bench: BenchMaker, first: int, rest: int, total: int) -> None:
     """2-1-1-1 takes 5 clocks, 3-2-2-2 takes 9, 6-5-5-5 takes 21.
 
-    85C471 data sheet, preliminary V6.0, p. 8.
+    Source: 85C471 data sheet, preliminary V6.0, p. 8.
     """
     board = cached(bench, "486dx", "33", l2_read_first_clocks=first, l2_read_next_clocks=rest)
 
@@ -172,8 +172,9 @@ def test_line_fill_totals(bench: BenchMaker, first: int, rest: int, total: int) 
 def test_cacheable_range(bench: BenchMaker, size: int, separate: int, shared: int) -> None:
     """Cache size times two to the tag bits, one bit lost to a shared dirty bit.
 
+    Source: 85C471 data sheet, preliminary V6.0, pp. 8-9.
+
     With 1 MB and 8 bits the table says 128 MB, the chip's own limit, which is another rule and test.
-    85C471 data sheet, preliminary V6.0, pp. 8-9.
     """
     board = cached(bench, "486dx", "33", **{"l2.size": f"{size} KB"})
 
@@ -185,7 +186,7 @@ def test_cacheable_range(bench: BenchMaker, size: int, separate: int, shared: in
 def test_every_tag_width_doubles_the_range(bench: BenchMaker, bits: int) -> None:
     """The range is two to the tag bits for every width that may be set.
 
-    85C471 data sheet, preliminary V6.0, pp. 8-9.
+    Source: 85C471 data sheet, preliminary V6.0, pp. 8-9.
     """
     board = cached(bench, "486dx", "33", **{"l2.size": "64 KB"}, l2_tag_bits=bits)
 
@@ -195,7 +196,7 @@ def test_every_tag_width_doubles_the_range(bench: BenchMaker, bits: int) -> None
 def test_cacheable_range_is_capped_by_the_logic(bench: BenchMaker) -> None:
     """1 MB of cache reaches 256 MB by its tags and 128 MB by its chip.
 
-    85C471 data sheet, preliminary V6.0, pp. 8-9.
+    Source: 85C471 data sheet, preliminary V6.0, pp. 8-9.
     """
     board = cached(bench, "486dx", "33", **{"l2.size": "1024 KB", "memory.size": "256 MB"})
 
@@ -217,7 +218,7 @@ def test_cacheable_range_is_capped_by_the_logic(bench: BenchMaker) -> None:
 def test_tag_ram_size(bench: BenchMaker, size: int, tag: str) -> None:
     """Tag RAM of the published size is enough, and not for twice the cache.
 
-    85C471 data sheet, preliminary V6.0, pp. 8-9.
+    Source: 85C471 data sheet, preliminary V6.0, pp. 8-9.
     """
     parts = {"cpu": "486dx-33", "l2.tag": tag}
     facts: dict[str, Given] = {"host_clock": "33 MHz", "l2.banks": 1}

@@ -22,7 +22,7 @@ def with_cpu(bench: BenchMaker, cpu: str, **facts: Given) -> Bench:
 def test_a_386_needs_twice_its_clock(bench: BenchMaker, host: str, clk2: Exact) -> None:
     """CLK2 of a 386-class part is 50, 66.7 and 80 MHz; a 486-class part takes its own clock.
 
-    Intel386 SX data sheet 240187-008, tables 7.5 and 7.7; 486: from memory.
+    Source: Intel386 SX data sheet 240187-008, tables 7.5 and 7.7; 486: from memory.
     """
     assert with_cpu(bench, "386dx-33", host_clock=host).number("clk2_clock", "MHz") == clk2
     assert with_cpu(bench, "486dx-33", host_clock=host).number("clk2_clock", "MHz") == Fraction(clk2) / 2
@@ -41,7 +41,7 @@ def test_a_386_needs_twice_its_clock(bench: BenchMaker, host: str, clk2: Exact) 
 def test_multiplied_parts_multiply_inside(bench: BenchMaker, cpu: str, host: str, core: Exact) -> None:
     """33 MHz outside is 66 inside a doubled, 100 in a tripled, 133 in a quadrupled part.
 
-    Multipliers from memory with high confidence.
+    Source: Multipliers from memory with high confidence.
     """
     assert with_cpu(bench, cpu, host_clock=HOST[host]).number("core_clock", "MHz") == core
 
@@ -56,7 +56,10 @@ def test_multiplied_parts_multiply_inside(bench: BenchMaker, cpu: str, host: str
     ],
 )
 def test_isa_clock_from_clk2(bench: BenchMaker, host: str, divider: int, exact: Exact, trade: Exact) -> None:
-    """66.7 MHz over 6, 5, 4 is what the trade calls 11, 13.2 and 16.5 MHz; 80/4 is 20 (common practice)."""
+    """66.7 MHz over 6, 5, 4 is what the trade calls 11, 13.2 and 16.5 MHz; 80/4 is 20 (common practice).
+
+    Source: common practice, no source.
+    """
     board = with_cpu(bench, "386dx-40", host_clock=host, isa_source="clk2", isa_divider=divider)
 
     assert board.number("isa_clock", "MHz") == exact
@@ -69,7 +72,7 @@ def test_isa_clock_from_clk2(bench: BenchMaker, host: str, divider: int, exact: 
 def test_isa_clock_from_the_host_clock(bench: BenchMaker, host: str, divider: int, clock: str) -> None:
     """33.3/4, 25/3, 40/5 and 50/6 stay within the nominal 8.33 MHz.
 
-    Dividers of 85C471 data sheet, preliminary V6.0, p. 33; nominal limit: common practice.
+    Source: Dividers of 85C471 data sheet, preliminary V6.0, p. 33; nominal limit: common practice.
     """
     board = bench({}, {"host_clock": HOST[host], "isa_source": "host", "isa_divider": divider})
 
@@ -80,7 +83,7 @@ def test_isa_clock_from_the_host_clock(bench: BenchMaker, host: str, divider: in
 def test_fixed_isa_clock(bench: BenchMaker) -> None:
     """14.31818 MHz over 2 is 7.159 MHz.
 
-    85C471 data sheet, preliminary V6.0, p. 33.
+    Source: 85C471 data sheet, preliminary V6.0, p. 33.
     """
     board = bench({}, {"host_clock": "33 MHz"})
 
@@ -88,7 +91,10 @@ def test_fixed_isa_clock(bench: BenchMaker) -> None:
 
 
 def test_a_generator_to_66_mhz_runs_a_486_at_40_and_no_386(bench: BenchMaker) -> None:
-    """A 386 at 40 MHz needs 80 MHz from its generator, a 486 only 40 (common practice)."""
+    """A 386 at 40 MHz needs 80 MHz from its generator, a 486 only 40 (common practice).
+
+    Source: common practice, no source.
+    """
     for cpu, holds in (("486dx-40", True), ("386dx-40", False)):
         board = bench({"cpu": cpu, "clockgen": "clockgen-66"}, {"host_clock": "40 MHz"})
         assert board.holds("cpu.clock-generator") is holds
@@ -103,7 +109,8 @@ def test_a_generator_to_66_mhz_runs_a_486_at_40_and_no_386(bench: BenchMaker) ->
 def test_ready_margin_of_published_logic(bench: BenchMaker, grade: str, valid_before: int) -> None:
     """82335: ready 31 and 24 ns before CLK2, needed 19 and 12: 12 ns in hand.
 
-    82335 data sheet, order 240590-002, pp. 1-116 to 1-118; Intel386 SX data sheet 240187-008, table 7.5.
+    Source: 82335 data sheet, order 240590-002, pp. 1-116 to 1-118; Intel386 SX data sheet 240187-008, table
+    7.5.
     """
     board = bench({"cpu": f"386sx-{grade}", "logic": f"82335-{grade}"}, {"host_clock": f"{grade} MHz"})
 
@@ -115,8 +122,8 @@ def test_ready_margin_of_published_logic(bench: BenchMaker, grade: str, valid_be
 def test_ready_of_matched_logic_and_cpu(bench: BenchMaker, grade: str, left: str) -> None:
     """82C836 ready of 40, 38, 31 ns and 386SX setup of 19, 12, 9 ns fit one clock.
 
-    82C836 data sheet, revision 3.0, tables 12-6 to 12-11; Intel386 SX data sheet 240187-008, tables 7.5
-    and 7.7.
+    Source: 82C836 data sheet, revision 3.0, tables 12-6 to 12-11; Intel386 SX data sheet 240187-008, tables
+    7.5 and 7.7.
     """
     board = bench({"cpu": f"386sx-{grade}", "logic": f"82c836-{grade}"}, {"host_clock": f"{grade} MHz"})
 
@@ -132,8 +139,8 @@ def test_ready_of_matched_logic_and_cpu(bench: BenchMaker, grade: str, left: str
 def test_local_bus_loads(bench: BenchMaker, clock: str, first: int, second: int) -> None:
     """Slots of the first and loads of the second revision by clock.
 
-    First revision: published almanac of the local bus and loading advice; second: from memory with medium
-    confidence.
+    Source: First revision: published almanac of the local bus and loading advice; second: from memory with
+    medium confidence.
     """
     board = bench({}, {"host_clock": HOST[clock], "vl.loads": second, "vl.slots_used": 1})
 
@@ -146,7 +153,7 @@ def test_local_bus_loads(bench: BenchMaker, clock: str, first: int, second: int)
 def test_only_the_second_revision_decides(bench: BenchMaker) -> None:
     """Where the revisions disagree the older one is shown and decides nothing.
 
-    Published almanac of the local bus, both revisions.
+    Source: Published almanac of the local bus, both revisions.
     """
     limits = bench({}, {}).book.limits
 
@@ -157,7 +164,7 @@ def test_only_the_second_revision_decides(bench: BenchMaker) -> None:
 def test_local_bus_claim_and_ready_at_33_mhz(bench: BenchMaker) -> None:
     """Claim 20 after the address and setup 15, ready 18 and setup 12, fit 33 MHz.
 
-    SC400/SC410 data sheet, publication 21028, table 39.
+    Source: SC400/SC410 data sheet, publication 21028, table 39.
     """
     board = bench(
         {"cpu": "486-embedded-33", "logic": "sc400-host", "card": "display-vl-70"},
@@ -172,7 +179,7 @@ def test_local_bus_claim_and_ready_at_33_mhz(bench: BenchMaker) -> None:
 def test_pci_clock_is_filled_exactly(bench: BenchMaker) -> None:
     """11 + 10 + 2 + 7 = 30 ns, one clock of 33.3 MHz.
 
-    PCI 33 MHz timing, from memory with high confidence; 10 ns of propagation published.
+    Source: PCI 33 MHz timing, from memory with high confidence; 10 ns of propagation published.
     """
     board = bench({"card": "display-pci-60"}, {"host_clock": "100/3 MHz"})
 
@@ -195,7 +202,7 @@ def test_pci_clock_is_filled_exactly(bench: BenchMaker) -> None:
 def test_supply_ratings(bench: BenchMaker, cpu: str, volts: str, fits: bool) -> None:
     """5 V +-10 % to 33 MHz, +-5 % at 40 MHz and for a 486, 3.3 V +-0.3 for a tripled one.
 
-    Intel386 SX data sheet 240187-008; 386SX/SXL/SXLV data sheet, publication 21020; 486: from memory.
+    Source: Intel386 SX data sheet 240187-008; 386SX/SXL/SXLV data sheet, publication 21020; 486: from memory.
     """
     board = with_cpu(bench, cpu, supply_voltage=f"{volts} V")
 

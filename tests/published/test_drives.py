@@ -22,7 +22,7 @@ TABLE = {
 def test_port_and_drive_of_a_mode_have_its_published_times(bench: BenchMaker, mode: int) -> None:
     """The times that a port is set to, and those that a drive asks, are the table's.
 
-    Linux kernel, drivers/ata/libata-core.c, mode timing table.
+    Source: Linux kernel, drivers/ata/libata-core.c, mode timing table.
     """
     board = bench({"drive": f"drive-pio-{mode}"}, {"ata_pio_mode": mode})
     setup, *widths = TABLE[mode]
@@ -40,8 +40,8 @@ def test_port_and_drive_of_a_mode_have_its_published_times(bench: BenchMaker, mo
 def test_a_drive_slower_than_mode_0_has_the_tables_slow_row(bench: BenchMaker) -> None:
     """Setup 120, command 290, recovery 240 and cycle 960 ns in both widths; no port at mode 0 serves it.
 
-    Linux kernel, drivers/ata/libata-core.c, mode timing table.  Its mode 5 is left out: that mode came with
-    memory cards, after the boards that these rules are for.
+    Source: Linux kernel, drivers/ata/libata-core.c, mode timing table. Its mode 5 is left out: that mode came
+    with memory cards, after the boards that these rules are for.
     """
     board = bench(
         {"drive": "drive-pio-slow"}, {"host_clock": "100/3 MHz", "drive.bus": "vl", "ata_pio_mode": 0}
@@ -58,7 +58,7 @@ def test_a_drive_slower_than_mode_0_has_the_tables_slow_row(bench: BenchMaker) -
 def test_port_times_are_rounded_up_to_whole_clocks(bench: BenchMaker) -> None:
     """At 30 ns PIO 0 cycles are 20 clocks; PIO 4 has 1, 3, 1 and 4.
 
-    Linux kernel, drivers/ata/libata-core.c, mode timing table and its rounding.
+    Source: Linux kernel, drivers/ata/libata-core.c, mode timing table and its rounding.
     """
     facts = {"host_clock": "100/3 MHz", "drive.bus": "vl"}
     slow, fast = (bench({"drive": f"drive-pio-{mode}"}, {**facts, "ata_pio_mode": mode}) for mode in (0, 4))
@@ -78,7 +78,7 @@ def test_a_port_in_the_drives_own_mode_always_serves_it(
 ) -> None:
     """Rounding up never takes time from a drive; a port one mode too fast does.
 
-    Linux kernel, drivers/ata/libata-core.c, mode timing table.
+    Source: Linux kernel, drivers/ata/libata-core.c, mode timing table.
     """
     board = bench(
         {"drive": f"drive-pio-{mode}"}, {"host_clock": clock, "drive.bus": bus, "ata_pio_mode": mode}
@@ -99,7 +99,8 @@ def test_drives_against_the_width_that_the_bus_delivers(
 ) -> None:
     """1.5 clocks less 15 ns are 165, 135, 105, 75 ns: modes 0, 1, 2, at last only 4 hold.
 
-    Linux kernel, drivers/ata/libata-core.c, mode timing table; SC400/SC410 data sheet, publication 21028, t3.
+    Source: Linux kernel, drivers/ata/libata-core.c, mode timing table; SC400/SC410 data sheet, publication
+    21028, t3.
     """
     facts = {"isa_clock": clock, "drive.bus": "isa16"}
     boards = {mode: bench({"logic": "sc400-host", "drive": f"drive-pio-{mode}"}, facts) for mode in TABLE}
@@ -122,7 +123,7 @@ def test_width_margin_in_a_practitioners_words(bench: BenchMaker) -> None:
 def test_fast_modes_need_iordy(bench: BenchMaker) -> None:
     """PIO 3 and 4 need IORDY at both ends.
 
-    ATA, from memory with high confidence.
+    Source: ATA, from memory with high confidence.
     """
     board = bench({"drive": "drive-pio-4"}, {"drive.bus": "vl", "ata_pio_mode": 4})
 
@@ -141,7 +142,7 @@ def test_fast_modes_need_iordy(bench: BenchMaker) -> None:
 def test_service_time_with_a_fifo(bench: BenchMaker, part: str) -> None:
     """Threshold x 8 / rate - 1.5 us: 14.5, 30.5, 126.5, 238.5 us.
 
-    FDC37C67x data sheet, p. 26, table 14.
+    Source: FDC37C67x data sheet, p. 26, table 14.
     """
     board = bench({"floppy": part}, {})
     bit_time = 1000 / Fraction(board.number("floppy.data_rate", "kHz"))
@@ -153,7 +154,7 @@ def test_service_time_with_a_fifo(bench: BenchMaker, part: str) -> None:
 def test_service_time_of_one_byte(bench: BenchMaker) -> None:
     """(threshold + 1) x 8 x 2000 - 16 x 125 ns with threshold 0 is 14.0 us.
 
-    PC8477B data sheet, p. 12 and table 6-1 (p. 40).
+    Source: PC8477B data sheet, p. 12 and table 6-1 (p. 40).
     """
     board = bench({"floppy": "floppy-pc8477"}, {})
     bit_time = 1000 / Fraction(board.number("floppy.data_rate", "kHz"))

@@ -47,7 +47,7 @@ def as_kind(board: Bench, kind: str) -> Bench:
 def test_bus_cycles_in_clocks(bench: BenchMaker, kind: str, width: str, total: int, time: int) -> None:
     """1 + 0 + 2, 1 + 0.5 + 1.5 and 1 + 0.5 + 4.5 clocks, 360 and 720 ns at 120 ns.
 
-    82C836 data sheet, revision 3.0, table 11-1 and p. 11-3; totals derived.
+    Source: 82C836 data sheet, revision 3.0, table 11-1 and p. 11-3; totals derived.
     """
     board = bus_120(bench, "network-isa16-cs8900")
 
@@ -59,7 +59,7 @@ def test_bus_cycles_in_clocks(bench: BenchMaker, kind: str, width: str, total: i
 def test_zero_wait_cycle(bench: BenchMaker) -> None:
     """A zero-wait cycle has a command of one clock and takes 240 ns at 120 ns.
 
-    82C836 data sheet, revision 3.0, table 11-1; total derived.
+    Source: 82C836 data sheet, revision 3.0, table 11-1; total derived.
     """
     board = as_kind(bus_120(bench, "display-isa16-zw-70", isa_zero_wait=True), "mem16")
 
@@ -74,7 +74,7 @@ def test_zero_wait_cycle(bench: BenchMaker) -> None:
 def test_command_widths(bench: BenchMaker, kind: str, made: int, published: int) -> None:
     """4.5, 1.5 and 2.0 clocks of 120 ns deliver 530, 165 and 240 ns.
 
-    SC400/SC410 data sheet, publication 21028, t3.
+    Source: SC400/SC410 data sheet, publication 21028, t3.
     """
     board = as_kind(bus_120(bench, "network-isa16-cs8900"), kind)
 
@@ -86,7 +86,7 @@ def test_command_widths(bench: BenchMaker, kind: str, made: int, published: int)
 def test_read_access(bench: BenchMaker, kind: str, access: int) -> None:
     """A card has 489, 132 and 209 ns from command to data.
 
-    SC400/SC410 data sheet, publication 21028, t13.
+    Source: SC400/SC410 data sheet, publication 21028, t13.
     """
     board = as_kind(bus_120(bench, "network-isa16-cs8900"), kind)
     row = "card.memory_access" if kind.startswith("mem") else "card.io_access"
@@ -97,7 +97,7 @@ def test_read_access(bench: BenchMaker, kind: str, access: int) -> None:
 def test_fit_of_a_network_card(bench: BenchMaker) -> None:
     """135 ns from command to data: 3 ns short as 16-bit I/O, 74 and 354 in hand elsewhere.
 
-    CS8900A data sheet DS271F2, pp. 114-115; SC400/SC410 data sheet, publication 21028, t2b and t13.
+    Source: CS8900A data sheet DS271F2, pp. 114-115; SC400/SC410 data sheet, publication 21028, t2b and t13.
     """
     board = bus_120(bench, "network-isa16-cs8900")
 
@@ -110,7 +110,7 @@ def test_fit_of_a_network_card(bench: BenchMaker) -> None:
 def test_a_wait_state_or_a_slower_clock_cures_the_network_card(bench: BenchMaker) -> None:
     """One wait state more, or a slower bus clock, gives the card its 3 ns.
 
-    CS8900A data sheet DS271F2, pp. 114-115.
+    Source: CS8900A data sheet DS271F2, pp. 114-115.
     """
     board = bus_120(bench, "network-isa16-cs8900")
 
@@ -125,7 +125,7 @@ def test_a_wait_state_or_a_slower_clock_cures_the_network_card(bench: BenchMaker
 def test_decode_windows(bench: BenchMaker, rule: str, row: str, window: int) -> None:
     """A card has 102 ns to answer memory-16 and 122 ns to answer I/O-16.
 
-    SC400/SC410 data sheet, publication 21028, t2a and t2b.
+    Source: SC400/SC410 data sheet, publication 21028, t2a and t2b.
     """
     assert bus_120(bench, "network-isa16-cs8900").margin(rule, without=row) == window
 
@@ -134,7 +134,7 @@ def test_decode_windows(bench: BenchMaker, rule: str, row: str, window: int) -> 
 def test_address_to_command(bench: BenchMaker, kind: str) -> None:
     """The address stands 120 ns before every command.
 
-    SC400/SC410 data sheet, publication 21028, t1a and t1b.
+    Source: SC400/SC410 data sheet, publication 21028, t1a and t1b.
     """
     board = as_kind(bus_120(bench, "network-isa16-cs8900"), kind)
 
@@ -144,7 +144,7 @@ def test_address_to_command(bench: BenchMaker, kind: str) -> None:
 def test_ready_of_a_16_bit_card(bench: BenchMaker) -> None:
     """A 16-bit card has 66 ns to hold the bus.
 
-    SC400/SC410 data sheet, publication 21028, t5.
+    Source: SC400/SC410 data sheet, publication 21028, t5.
     """
     board = bus_120(bench, "network-isa16-cs8900")
 
@@ -154,7 +154,7 @@ def test_ready_of_a_16_bit_card(bench: BenchMaker) -> None:
 def test_ready_of_an_8_bit_card_is_not_overrated(bench: BenchMaker) -> None:
     """The rule allows an 8-bit card 366 ns where the sheet allows 378.
 
-    SC400/SC410 data sheet, publication 21028, t5.
+    Source: SC400/SC410 data sheet, publication 21028, t5.
     """
     board = bus_120(bench, "display-isa8")
 
@@ -165,7 +165,7 @@ def test_ready_of_an_8_bit_card_is_not_overrated(bench: BenchMaker) -> None:
 def test_write_data_before_the_command(bench: BenchMaker, kind: str, before_command: int) -> None:
     """Data stand 33 ns before I/O and 29 ns after 16-bit memory commands, within 2 ns.
 
-    SC400/SC410 data sheet, publication 21028, t11.
+    Source: SC400/SC410 data sheet, publication 21028, t11.
     """
     board = as_kind(bus_120(bench, "network-isa16-cs8900"), kind)
     before_end = board.margin(f"isa.write.{kind}", without="card.write_data_setup")
@@ -179,7 +179,7 @@ def test_write_data_before_the_command(bench: BenchMaker, kind: str, before_comm
 def test_time_between_commands(bench: BenchMaker, kind: str, published: int) -> None:
     """Commands are high for 125 and 187 ns at least; the CPU's own time counts.
 
-    SC400/SC410 data sheet, publication 21028, t7.
+    Source: SC400/SC410 data sheet, publication 21028, t7.
     """
     board = as_kind(bus_120(bench, "network-isa16-cs8900"), kind)
 
@@ -189,7 +189,7 @@ def test_time_between_commands(bench: BenchMaker, kind: str, published: int) -> 
 def test_split_transfer_has_one_and_a_half_clocks_between_commands(bench: BenchMaker) -> None:
     """1.5 clocks lie between the halves of a split transfer, without a CPU in between.
 
-    82C836 data sheet, revision 3.0, table 11-1.
+    Source: 82C836 data sheet, revision 3.0, table 11-1.
     """
     board = as_kind(bus_120(bench, "network-isa16-cs8900", string_gap="0 ns"), "io16")
 
@@ -199,7 +199,7 @@ def test_split_transfer_has_one_and_a_half_clocks_between_commands(bench: BenchM
 def test_split_transfer_takes_two_cycles(bench: BenchMaker) -> None:
     """A 16-bit access to an 8-bit card takes 1440 ns at 120 ns, which a DMA request may have to wait for.
 
-    82C836 data sheet, revision 3.0, table 11-1; total derived.
+    Source: 82C836 data sheet, revision 3.0, table 11-1; total derived.
     """
     board = bus_120(bench, "network-isa16-cs8900")
 
@@ -212,7 +212,7 @@ def test_split_transfer_takes_two_cycles(bench: BenchMaker) -> None:
 def test_address_hold_after_the_command(bench: BenchMaker, kind: str, recovery: str) -> None:
     """One clock between two port commands already holds the address for the published 53 ns.
 
-    SC400/SC410 data sheet, publication 21028, t4.
+    Source: SC400/SC410 data sheet, publication 21028, t4.
     """
     board = as_kind(bus_120(bench, "network-isa16-cs8900", **{recovery: 1}), kind)
     rule = f"isa.address-hold.{kind}"
@@ -243,7 +243,7 @@ def slow_bus(bench: BenchMaker, **facts: Given) -> Bench:
 def test_address_setup_on_a_slow_bus(bench: BenchMaker) -> None:
     """Two clocks less latch enable and latch, plus command delay, are 86 ns against 50.
 
-    Intel386 DX Hardware Reference Manual, order 231732, p. 190, table 9-1.
+    Source: Intel386 DX Hardware Reference Manual, order 231732, p. 190, table 9-1.
     """
     board = slow_bus(bench, isa_io_command_delay=1)
 
@@ -254,7 +254,7 @@ def test_address_setup_on_a_slow_bus(bench: BenchMaker) -> None:
 def test_write_data_setup_on_a_slow_bus(bench: BenchMaker) -> None:
     """Two clocks less enable and transceiver, plus the command's end, are 86 ns against 50.
 
-    Intel386 DX Hardware Reference Manual, order 231732, p. 190, table 9-1.
+    Source: Intel386 DX Hardware Reference Manual, order 231732, p. 190, table 9-1.
     """
     board = slow_bus(bench, isa_io16_waits=1)
 
@@ -265,7 +265,7 @@ def test_write_data_setup_on_a_slow_bus(bench: BenchMaker) -> None:
 def test_address_hold_on_a_slow_bus(bench: BenchMaker) -> None:
     """Three clocks less the command's end, plus the latch, are 165.5 ns against 50.
 
-    Intel386 DX Hardware Reference Manual, order 231732, p. 190, table 9-1.
+    Source: Intel386 DX Hardware Reference Manual, order 231732, p. 190, table 9-1.
     """
     board = slow_bus(bench, isa_recovery16_clocks=3)
 
@@ -282,7 +282,8 @@ def test_display_memory_of_70_ns_is_too_slow_for_a_20_mhz_bus(
 ) -> None:
     """Display memory slower than the bus shows as artefacts, and only so.
 
-    Published failure reports (dots, garbled picture while the system stays up); clocks: common practice.
+    Source: Published failure reports (dots, garbled picture while the system stays up); clocks: common
+    practice.
     """
     board = bench({"card": "display-isa16-70"}, {"isa_clock": clock})
 
@@ -293,7 +294,7 @@ def test_display_memory_of_70_ns_is_too_slow_for_a_20_mhz_bus(
 def test_dma_transfer_takes_one_microsecond(bench: BenchMaker) -> None:
     """Four states of 250 ns at an 8 MHz bus.
 
-    82C836 data sheet, revision 3.0, p. 11-22.
+    Source: 82C836 data sheet, revision 3.0, p. 11-22.
     """
     board = bench({"dma": "dma-8237a-5"}, {"isa_clock": "8 MHz"})
 
@@ -306,7 +307,7 @@ def test_a_5_mhz_dma_controller_needs_half_of_an_8_mhz_bus_clock(
 ) -> None:
     """8237A-5: 5 MHz; the usual DMA clock is half the bus clock.
 
-    8237A-5 data sheet, order 231466-005; 82C836 data sheet, revision 3.0, p. 11-22.
+    Source: 8237A-5 data sheet, order 231466-005; 82C836 data sheet, revision 3.0, p. 11-22.
     """
     board = bench({"dma": "dma-8237a-5"}, {"isa_clock": "8 MHz", "dma_divider": divider})
 
@@ -316,7 +317,7 @@ def test_a_5_mhz_dma_controller_needs_half_of_an_8_mhz_bus_clock(
 def test_floppy_is_served_within_13_us(bench: BenchMaker) -> None:
     """13 us, the shortest service time told, covers a refresh and a split 8-bit access.
 
-    8272A: from memory with high confidence; 14.0 us PC8477B, 14.5 us FDC37C67x data sheets.
+    Source: 8272A: from memory with high confidence; 14.0 us PC8477B, 14.5 us FDC37C67x data sheets.
     """
     board = bench(
         {"dma": "dma-8237a-5", "floppy": "floppy-8272a"}, {"host_clock": "16 MHz", "isa_clock": "8 MHz"}

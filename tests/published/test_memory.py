@@ -62,7 +62,7 @@ def stepped(bench: BenchMaker, step: str, **facts: Given) -> Bench:
 def test_row_access_of_a_discrete_386dx(bench: BenchMaker) -> None:
     """Six CLK2 of 25 ns less PLD, setup and transceiver leave 120 ns to the access from RAS.
 
-    Intel386 DX Hardware Reference Manual, order 231732, p. 114.
+    Source: Intel386 DX Hardware Reference Manual, order 231732, p. 114.
     """
     board = discrete(bench, dram_row_to_column_clocks=1, dram_cas_read_clocks=2)
 
@@ -73,7 +73,7 @@ def test_row_access_of_a_discrete_386dx(bench: BenchMaker) -> None:
 def test_cas_access_of_a_discrete_386dx(bench: BenchMaker) -> None:
     """Four CLK2 less gates, PLD, setup and transceiver leave 64 ns to the access from CAS.
 
-    Intel386 DX Hardware Reference Manual, order 231732, p. 114.
+    Source: Intel386 DX Hardware Reference Manual, order 231732, p. 114.
     """
     board = discrete(bench, dram_cas_read_clocks=2)
 
@@ -83,7 +83,7 @@ def test_cas_access_of_a_discrete_386dx(bench: BenchMaker) -> None:
 def test_read_data_hold_through_cas(bench: BenchMaker) -> None:
     """PLD, gates and transceiver at their fastest hold data 4.0 ns longer than needed.
 
-    Intel386 DX Hardware Reference Manual, order 231732, p. 114.
+    Source: Intel386 DX Hardware Reference Manual, order 231732, p. 114.
     """
     assert discrete(bench).margin("dram.read.hold") == 4
 
@@ -91,7 +91,7 @@ def test_read_data_hold_through_cas(bench: BenchMaker) -> None:
 def test_read_data_hold_through_the_buffer_enable(bench: BenchMaker) -> None:
     """Switching the buffer off holds data 6.5 ns against 6 ns needed.
 
-    Intel386 DX Hardware Reference Manual, order 231732, p. 114.
+    Source: Intel386 DX Hardware Reference Manual, order 231732, p. 114.
     """
     board = discrete(bench)
 
@@ -102,7 +102,7 @@ def test_read_data_hold_through_the_buffer_enable(bench: BenchMaker) -> None:
 def test_write_data_stand_before_cas(bench: BenchMaker) -> None:
     """With CAS two CLK2 after the data's phase a write data delay of 38 ns leaves 12 ns, less buffer.
 
-    Intel386 DX Hardware Reference Manual, order 231732, p. 114; slack derived.
+    Source: Intel386 DX Hardware Reference Manual, order 231732, p. 114; slack derived.
     """
     board = bench(
         {"cpu": "386dx-20", "logic": "discrete-386-pld"},
@@ -123,7 +123,7 @@ def test_write_data_stand_before_cas(bench: BenchMaker) -> None:
 def test_two_and_a_half_clocks_from_ras_to_data(bench: BenchMaker, grade: str, window: Exact) -> None:
     """A new row has 2.5 clocks from RAS to data.
 
-    82C836 data sheet, revision 3.0, p. 5-8.
+    Source: 82C836 data sheet, revision 3.0, p. 5-8.
     """
     assert single_chip_sx(bench, grade).available("dram.row.access") == window
 
@@ -137,7 +137,7 @@ def test_row_access_of_single_chip_logic(
 ) -> None:
     """RAS delay and data setup leave 10, 13 and 14.25 ns to the modules that the maker names.
 
-    82C836 data sheet, revision 3.0, t100, t122 and pp. 5-8 and 11-12; margins derived.
+    Source: 82C836 data sheet, revision 3.0, t100, t122 and pp. 5-8 and 11-12; margins derived.
     """
     board = single_chip_sx(bench, grade)
 
@@ -149,7 +149,7 @@ def test_row_access_of_single_chip_logic(
 def test_cas_precharge_in_page_mode(bench: BenchMaker, grade: str, room: Exact) -> None:
     """One PROCCLK less the tracking loss te103 is left to the CAS precharge.
 
-    82C836 data sheet, revision 3.0, p. 11-10, te103.
+    Source: 82C836 data sheet, revision 3.0, p. 11-10, te103.
     """
     board = single_chip_sx(bench, grade)
 
@@ -160,7 +160,7 @@ def test_cas_precharge_in_page_mode(bench: BenchMaker, grade: str, room: Exact) 
 def test_makers_cas_precharge_is_met(bench: BenchMaker, grade: str) -> None:
     """The 15 ns that the maker asks of modules at 16 and 20 MHz are kept.
 
-    82C836 data sheet, revision 3.0, p. 11-10 and table 12-5.
+    Source: 82C836 data sheet, revision 3.0, p. 11-10 and table 12-5.
     """
     assert single_chip_sx(bench, grade, **{"dram.cas_precharge": "15 ns"}).holds("dram.cas.precharge")
 
@@ -169,7 +169,7 @@ def test_makers_cas_precharge_is_met(bench: BenchMaker, grade: str) -> None:
 def test_ras_precharge_on_a_page_miss(bench: BenchMaker, grade: str, room: Exact) -> None:
     """Four PROCCLK less te101 are left to the RAS precharge.
 
-    82C836 data sheet, revision 3.0, p. 11-14, te101.
+    Source: 82C836 data sheet, revision 3.0, p. 11-14, te101.
     """
     board = single_chip_sx(bench, grade)
 
@@ -180,7 +180,7 @@ def test_ras_precharge_on_a_page_miss(bench: BenchMaker, grade: str, room: Exact
 def test_ras_precharge_serves_60_and_80_ns_modules(bench: BenchMaker, module: str) -> None:
     """61 ns at 25 MHz cover the 40 ns of a 60 ns module and the 60 ns of an 80 ns one.
 
-    M5M416160C data sheet (preliminary), pp. 6-9; MCM514256A data sheet, pp. 2-92 and 2-93.
+    Source: M5M416160C data sheet (preliminary), pp. 6-9; MCM514256A data sheet, pp. 2-92 and 2-93.
     """
     board = bench(
         {"cpu": "386sx-25", "logic": "82c836-25", "dram": module},
@@ -203,7 +203,7 @@ def test_row_and_column_address_margins(
 ) -> None:
     """Row setup, row hold and column setup at 16, 20 and 25 MHz are one PROCCLK less their loss.
 
-    82C836 data sheet, revision 3.0, te104, te105 and te107.
+    Source: 82C836 data sheet, revision 3.0, te104, te105 and te107.
     """
     found = [single_chip_sx(bench, grade).margin(rule, without=row) for grade in SX_CLOCKS]
 
@@ -223,7 +223,7 @@ def test_row_and_column_address_margins(
 def test_cycle_lengths(bench: BenchMaker, fact: str, waits: int, pipelined: bool, least: int) -> None:
     """A cycle has its wait states and 2 clocks with pipelining, 3 without.
 
-    82C836 data sheet, revision 3.0, p. 5-8.
+    Source: 82C836 data sheet, revision 3.0, p. 5-8.
     """
     assert single_chip_sx(bench, "16", cpu_pipelined=pipelined).number(fact, "clocks") == waits + least
 
@@ -231,7 +231,7 @@ def test_cycle_lengths(bench: BenchMaker, fact: str, waits: int, pipelined: bool
 def test_row_writes_cost_one_and_three_clocks_more(bench: BenchMaker) -> None:
     """A write to a closed row takes 1 clock more than a page hit, past an open one 3 more.
 
-    82C836 data sheet, revision 3.0, pp. 5-8 and 11-16.
+    Source: 82C836 data sheet, revision 3.0, pp. 5-8 and 11-16.
     """
     board = single_chip_sx(bench, "16")
     hit = board.number("dram_hit_write_clocks", "clocks")
@@ -244,7 +244,7 @@ def test_row_writes_cost_one_and_three_clocks_more(bench: BenchMaker) -> None:
 def test_longest_ras_low_at_16_mhz(bench: BenchMaker) -> None:
     """9.5 us of open row and the longest cycle of 8 clocks just fit 10 us at 16 MHz.
 
-    82C836 data sheet, revision 3.0, p. 11-14.
+    Source: 82C836 data sheet, revision 3.0, p. 11-14.
     """
     board = single_chip_sx(bench, "16", **{"dram.row_active_max": "10 us"})
 
@@ -263,7 +263,7 @@ def test_page_hits_and_bursts_of_the_published_steps(
 ) -> None:
     """The steps give reads of 3-2-2-2, 4-3-3-3, 5-4-4-4 and 6-5-5-5.
 
-    85C471 data sheet, preliminary V6.0, pp. 11-12.
+    Source: 85C471 data sheet, preliminary V6.0, pp. 11-12.
     """
     board = stepped(bench, step)
 
@@ -286,7 +286,7 @@ def test_published_steps_in_nanoseconds(
 ) -> None:
     """The steps in clocks at their advised host clocks are these times in ns.
 
-    85C471 data sheet, preliminary V6.0, pp. 11-12; arithmetic.
+    Source: 85C471 data sheet, preliminary V6.0, pp. 11-12; arithmetic.
     """
     board = stepped(bench, step)
 
@@ -300,7 +300,8 @@ def test_published_steps_in_nanoseconds(
 def test_cas_access_at_the_published_steps(bench: BenchMaker, step: str, room: int) -> None:
     """CAS delay of 25 ns and setup of 5 ns leave 30, 30, 45 and 30 ns; a 70 ns module needs 20.
 
-    85C471 data sheet, preliminary V6.0, pp. 11-12 and 66-67; derived, with a CPU setup of 5 ns from memory.
+    Source: 85C471 data sheet, preliminary V6.0, pp. 11-12 and 66-67; derived, with a CPU setup of 5 ns from
+    memory.
     """
     board = stepped(bench, step)
 
@@ -312,7 +313,7 @@ def test_cas_access_at_the_published_steps(bench: BenchMaker, step: str, room: i
 def test_advised_steps_hold_with_70_ns_modules(bench: BenchMaker, step: str) -> None:
     """What the maker calls ample margin holds in every memory read budget with 70 ns modules.
 
-    85C471 data sheet, preliminary V6.0, pp. 11-12; M5M416160C data sheet (preliminary), pp. 6-9.
+    Source: 85C471 data sheet, preliminary V6.0, pp. 11-12; M5M416160C data sheet (preliminary), pp. 6-9.
     """
     board = stepped(bench, step)
     rules = [
@@ -339,7 +340,7 @@ def test_advised_steps_hold_with_70_ns_modules(bench: BenchMaker, step: str) -> 
 def test_advised_write_steps_hold_with_70_ns_modules(bench: BenchMaker, step: str, clocks: int) -> None:
     """Writes of 2, 2 or 3, 3 and 4 clocks at 25, 33, 40 and 50 MHz hold in every write budget.
 
-    85C471 data sheet, preliminary V6.0, pp. 11-12: advised with ample margin.
+    Source: 85C471 data sheet, preliminary V6.0, pp. 11-12: advised with ample margin.
     """
     board = stepped(bench, step, dram_write_clocks=clocks)
     rules = ("dram.write.data", "dram.cas.width.write", "dram.write.cycle", "dram.cas.precharge")
@@ -352,9 +353,11 @@ def test_advised_write_steps_hold_with_70_ns_modules(bench: BenchMaker, step: st
 def test_two_clock_writes_at_40_mhz_are_not_met(bench: BenchMaker) -> None:
     """At 40 MHz the sheet gives writes "2 or 3" clocks; of two, our reading leaves CAS 1 ns short.
 
-    Not met: two clocks less CAS precharge are 25 ns, against 20 ns of CAS and 6 ns by which the single
-    limits of the data sheet (25 and 19 ns, pp. 66-67) let it begin later than it ends.  Outputs of one chip
-    track each other, so that real chips lose less; the sheet publishes no limit for the difference.
+    Source: 85C471 data sheet, preliminary V6.0, pp. 11-12.
+
+    Not met: two clocks less CAS precharge are 25 ns, against 20 ns of CAS and 6 ns by which the single limits
+    of the data sheet (25 and 19 ns, pp. 66-67) let it begin later than it ends. Outputs of one chip track
+    each other, so that real chips lose less; the sheet publishes no limit for the difference.
     """
     board = stepped(bench, "slower", dram_write_clocks=2)
 

@@ -13,7 +13,7 @@ from .bench import BenchMaker
 def test_every_refresh_class_has_15_625_us_for_a_row(bench: BenchMaker, rows: str) -> None:
     """4 ms/256, 8/512, 16/1024, 32/2048, 64/4096 are 15.625 us each.
 
-    MCM514256A, M5M416160C and other DRAM data sheets: rows and interval.
+    Source: MCM514256A, M5M416160C and other DRAM data sheets: rows and interval.
     """
     board = bench({"dram": f"refresh-{rows}"}, {})
 
@@ -24,7 +24,7 @@ def test_every_refresh_class_has_15_625_us_for_a_row(bench: BenchMaker, rows: st
 def test_slow_refresh_classes(bench: BenchMaker, rows: str, period: str) -> None:
     """128 ms versions bear 62.5 us with 2048 rows and 31.25 us with 4096.
 
-    MT4C4M4 and M5M416160C data sheets, slow-refresh versions: 128 ms; arithmetic.
+    Source: MT4C4M4 and M5M416160C data sheets, slow-refresh versions: 128 ms; arithmetic.
     """
     assert bench({"dram": f"refresh-{rows}"}, {}).number("refresh_row_limit", "us") == Fraction(period)
 
@@ -32,7 +32,7 @@ def test_slow_refresh_classes(bench: BenchMaker, rows: str, period: str) -> None
 def test_the_timer_refreshes_every_15_0857_us(bench: BenchMaker) -> None:
     """18 ticks of the 1.193182 MHz timer are 15.0857 us, inside every class.
 
-    82378ZB data sheet, p. 99; divisor 18: published port list of the PC.
+    Source: 82378ZB data sheet, p. 99; divisor 18: published port list of the PC.
     """
     board = bench({"dram": "refresh-1024"}, {})
 
@@ -43,7 +43,7 @@ def test_the_timer_refreshes_every_15_0857_us(bench: BenchMaker) -> None:
 def test_quarter_rate_needs_slow_refresh_modules(bench: BenchMaker) -> None:
     """Four times the period breaks the normal classes and holds for 128 ms with 2048 rows.
 
-    85C471 data sheet, preliminary V6.0, p. 12.
+    Source: 85C471 data sheet, preliminary V6.0, p. 12.
     """
     quarter = {"refresh_period": "60.34 us"}
 
@@ -55,7 +55,7 @@ def test_quarter_rate_needs_slow_refresh_modules(bench: BenchMaker) -> None:
 def test_refresh_pulse_on_the_bus(bench: BenchMaker, clocks: str, width: int) -> None:
     """1.5, 3, 4 and 5 periods of 14.318 MHz are 104, 210, 280 and 350 ns.
 
-    82C836 data sheet, revision 3.0, p. 10-2.
+    Source: 82C836 data sheet, revision 3.0, p. 10-2.
     """
     board = bench({}, {"refresh_bus_pulse_clocks": Fraction(clocks)})
 
@@ -66,7 +66,8 @@ def test_refresh_pulse_on_the_bus(bench: BenchMaker, clocks: str, width: int) ->
 def test_refresh_without_the_bus(bench: BenchMaker, clock: int, precharge: int, total: int) -> None:
     """A refresh off the bus takes 12, 14 and 14 PROCCLK at 16, 20 and 25 MHz: 375, 350 and 280 ns.
 
-    82C836 data sheet, revision 3.0, table 11-2.  One clock of arbitration and three of RAS are our reading.
+    Source: 82C836 data sheet, revision 3.0, table 11-2. One clock of arbitration and three of RAS are our
+    reading.
     """
     settings = {"refresh_precharge_clocks": precharge, "refresh_ras_clocks": 3, "refresh_hidden": True}
 
@@ -79,9 +80,9 @@ def test_refresh_without_the_bus(bench: BenchMaker, clock: int, precharge: int, 
 def test_refresh_with_the_bus(bench: BenchMaker, clock: int, parts: tuple[int, int, int], total: int) -> None:
     """A refresh on the bus takes 20, 24 and 28 PROCCLK at 16, 20 and 25 MHz: 625, 600 and 560 ns.
 
-    82C836 data sheet, revision 3.0, table 11-2: 2 + 4 + 7 + 2 + 4 + 1, 2 + 5 + 9 + 3 + 4 + 1 and
-    2 + 7 + 11 + 3 + 4 + 1 PROCCLK of 31.25, 25 and 20 ns, with a pulse of three periods of 14.318 MHz
-    (p. 10-2).  That the parts are address, command and hold is our reading.
+    Source: 82C836 data sheet, revision 3.0, table 11-2: 2 + 4 + 7 + 2 + 4 + 1, 2 + 5 + 9 + 3 + 4 + 1 and 2 +
+    7 + 11 + 3 + 4 + 1 PROCCLK of 31.25, 25 and 20 ns, with a pulse of three periods of 14.318 MHz (p. 10-2).
+    That the parts are address, command and hold is our reading.
     """
     board = bench({}, {"host_clock": f"{clock} MHz", "refresh_hidden": False, "refresh_bus_pulse_clocks": 3})
 
@@ -93,7 +94,7 @@ def test_refresh_with_the_bus(bench: BenchMaker, clock: int, parts: tuple[int, i
 def test_a_refresh_that_holds_the_cpu_takes_half_a_microsecond_at_least(bench: BenchMaker) -> None:
     """At least 0.5 us every 15 us is 3.3 % of all time or more, with the shortest pulse too.
 
-    85C471 data sheet, preliminary V6.0, p. 11.
+    Source: 85C471 data sheet, preliminary V6.0, p. 11.
     """
     pulse = Fraction("1.5")
     board = bench({}, {"host_clock": "50 MHz", "refresh_ras_clocks": 3, "refresh_bus_pulse_clocks": pulse})
@@ -110,7 +111,7 @@ def test_published_refresh_steps_hold_with_70_ns_modules(
 ) -> None:
     """RAS precharge and width of the published steps serve 70 ns modules.
 
-    85C471 data sheet, preliminary V6.0, pp. 11-12; M5M416160C data sheet (preliminary), pp. 6-9.
+    Source: 85C471 data sheet, preliminary V6.0, pp. 11-12; M5M416160C data sheet (preliminary), pp. 6-9.
     """
     board = bench(
         {"cpu": "486dx-50", "logic": "85c471", "dram": "fpm-70"},
@@ -124,7 +125,7 @@ def test_published_refresh_steps_hold_with_70_ns_modules(
 def test_hidden_refresh_is_refused_beside_a_dma_sound_card(bench: BenchMaker) -> None:
     """Published failure reports: data corrupted while DMA sound plays under hidden refresh.
 
-    Published failure reports.
+    Source: Published failure reports.
     """
     board = bench({"card": "sound-isa16"}, {"refresh_hidden": True})
 

@@ -23,8 +23,10 @@ LOCAL_DISPLAY = ("isa-2=none", "local-1=display-vl-70")
 
 
 def test_16_bit_isa_transfer_takes_three_clocks(shop: Shop) -> None:
-    """A 16-bit transfer takes three bus clocks, which makes 5.3 MB/s at 8 MHz."""
-    # Linux Ethernet-HOWTO, ISA bus speed section
+    """A 16-bit transfer takes three bus clocks, which makes 5.3 MB/s at 8 MHz.
+
+    Source: Linux Ethernet-HOWTO, ISA bus speed section.
+    """
     machine = shop.machine("tollgate-386dx33")
     assert fact(machine, "isa_clock", "MHz", EIGHT_MHZ) == 8
     for name in ("isa_mem16_time", "isa_io16_time", "display_write_time"):
@@ -34,8 +36,10 @@ def test_16_bit_isa_transfer_takes_three_clocks(shop: Shop) -> None:
 
 
 def test_display_write_of_a_string_takes_its_bus_cycle_and_five_clocks(shop: Shop) -> None:
-    """A display write from a string instruction costs a 386 three bus clocks and five of its own."""
-    # books on PC code optimisation, chapters on cycle-eaters
+    """A display write from a string instruction costs a 386 three bus clocks and five of its own.
+
+    Source: books on PC code optimisation, chapters on cycle-eaters.
+    """
     machine, work = shop.machine("tollgate-386dx33"), shop.work("text", display_words="1")
     bus, core = (fact(machine, name, "ps", EIGHT_MHZ) for name in ("isa_period", "core_period"))
 
@@ -59,8 +63,10 @@ def test_zero_wait_request_saves_a_clock_where_it_is_granted(shop: Shop) -> None
 @pytest.mark.parametrize("card", ["display-isa8", "display-mono8"])
 @pytest.mark.parametrize("name", ["game-3d", "text"])
 def test_old_display_cards_set_the_pace_themselves(shop: Shop, card: str, name: str) -> None:
-    """With an old 8-bit display card the ISA clock makes little difference to display memory."""
-    # books on PC code optimisation: such cards are limited by their own slots, whatever the bus clock
+    """With an old 8-bit display card the ISA clock makes little difference to display memory.
+
+    Source: books on PC code optimisation: such cards are limited by their own slots, whatever the bus clock.
+    """
     old = shop.machine("tollgate-386dx33", "isa-2=none", f"isa-6={card}")
     newer = shop.machine("tollgate-386dx33", "isa-2=display-isa16-70")
     events = ("display-bytes", "display-words", "display-dwords", "display-reads")
@@ -97,8 +103,11 @@ def test_narrow_display_card_takes_a_word_in_two_cycles(shop: Shop) -> None:
 def test_local_bus_moves_single_words_at_the_published_rates(
     shop: Shop, clock: str, ready: str, read: int, write: int
 ) -> None:
-    """Single 32-bit reads and writes on the local bus reach the published MB/s at 33, 40 and 50 MHz."""
-    # published almanac of the local bus, cards without further waits; above 33 MHz ready is resynchronised
+    """Single 32-bit reads and writes on the local bus reach the published MB/s at 33, 40 and 50 MHz.
+
+    Source: published almanac of the local bus, cards without further waits; above 33 MHz ready is
+    resynchronised.
+    """
     machine = shop.machine("tollgate-486dx2")
     straps = {"host-clock": clock, "local-claim": "2", "local-write": "1", "local-ready": ready}
     for name, rate in (("display_read_time", read), ("display_write_time", write)):
@@ -147,8 +156,10 @@ def test_display_is_faster_the_nearer_it_sits_to_the_cpu(shop: Shop, name: str) 
 
 @pytest.mark.parametrize(("mode", "cycle_ns"), [(0, 600), (1, 383), (2, 240)])
 def test_drive_on_the_local_bus_moves_words_at_its_mode(shop: Shop, mode: int, cycle_ns: int) -> None:
-    """A drive port on the local bus takes the cycle of its mode for each word, whatever the ISA clock."""
-    # Linux kernel, drivers/ata/libata-core.c
+    """A drive port on the local bus takes the cycle of its mode for each word, whatever the ISA clock.
+
+    Source: Linux kernel, drivers/ata/libata-core.c.
+    """
     machine = rebuilt(shop.machine("tollgate-486dx2"), {"ata_pio_mode": mode})
     for clock in ISA_CLOCKS:
         assert fact(machine, "disk_word_time", "ns", {"isa-clock": clock}) == cycle_ns

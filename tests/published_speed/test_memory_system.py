@@ -25,16 +25,21 @@ def cached(machine: Machine, size_kb: int) -> Machine:
 
 @pytest.mark.parametrize(("size_kb", "rate"), [(8, 73), (16, 81), (32, 86), (64, 88), (128, 89)])
 def test_hit_rates_are_the_published_ones(shop: Shop, size_kb: int, rate: int) -> None:
-    """Before a workload's own factor, a cache behind a 386 hits as often as published."""
-    # 386DX Hardware Reference Manual, order 231732, p. 136: direct-mapped, lines of four bytes
+    """Before a workload's own factor, a cache behind a 386 hits as often as published.
+
+    Source: 386DX Hardware Reference Manual, order 231732, p. 136: direct-mapped, lines of four bytes.
+    """
     machine = cached(shop.machine("tollgate-386dx33"), size_kb)
 
     assert fact(machine, "l2_first_hit_rate", "percent") == rate
 
 
 def test_on_chip_hit_rates_are_the_published_ones(shop: Shop) -> None:
-    """Before a workload's own factor, 1 KB on chip hits 41 times in a hundred and 8 KB 95 times."""
-    # the same page; Embedded Intel486 Processor Hardware Reference Manual, p. 9-5
+    """Before a workload's own factor, 1 KB on chip hits 41 times in a hundred and 8 KB 95 times.
+
+    Source: 386DX Hardware Reference Manual, order 231732, p. 136; Embedded Intel486 Processor Hardware
+    Reference Manual, p. 9-5.
+    """
     small = shop.machine("tollgate-386dx33", "cpu=386dx-cached-33")
     full = shop.machine("tollgate-486dx2")
 
@@ -57,8 +62,11 @@ def test_a_larger_cache_is_never_slower(shop: Shop, name: str) -> None:
 
 @pytest.mark.parametrize("clock", ["20", "25", "33"])
 def test_refresh_takes_its_published_share(shop: Shop, clock: str) -> None:
-    """Refresh in the way of the first AT-class machines takes 3.3 to 5 % of all time."""
-    # 85C471 data sheet, p. 11: 0.5 us at least in 15 us; books on PC code optimisation: about 5 % of accesses
+    """Refresh in the way of the first AT-class machines takes 3.3 to 5 % of all time.
+
+    Source: 85C471 data sheet, p. 11: 0.5 us at least in 15 us; books on PC code optimisation: about 5 % of
+    accesses.
+    """
     machine = shop.machine("tollgate-386dx33")
     share = fact(machine, "refresh_share", "percent", {"host-clock": clock, "refresh-hidden": "off"})
 

@@ -1,6 +1,8 @@
 """Common practice on a 33 MHz 386 board: what each kind of setting is known to buy.
 
 Whole workloads are compared, on the packed machine with its current settings, unless a test says otherwise.
+
+Source: common practice, no source.
 """
 
 from __future__ import annotations

@@ -76,7 +76,10 @@ def bare_build(shop: Shop) -> Workload:
 def test_386dx_slows_down_with_wait_states_as_published(
     shop: Shop, clock: int, pipelined: bool, waits: int, speed: float
 ) -> None:
-    """A 386DX has the published share of its best speed at each clock and wait state, within 5 %."""
+    """A 386DX has the published share of its best speed at each clock and wait state, within 5 %.
+
+    Source: 386DX Hardware Reference Manual, order 231732, table 4-2.
+    """
     work = bare_build(shop)
     best = time(memory_alike(shop, 0, pipelined=False), work, {"host-clock": "33"})
     here = time(memory_alike(shop, waits, pipelined=pipelined), work, {"host-clock": str(clock)})
@@ -103,8 +106,10 @@ def test_table_is_read_with_its_own_wait_states(shop: Shop) -> None:
 def test_486_loses_about_six_per_cent_with_each_write_wait_state(
     shop: Shop, work: str, quick: str, slow: str
 ) -> None:
-    """Each wait state on every write costs a 486 its published 6 %, within two points."""
-    # Embedded Intel486 Processor Hardware Reference Manual, p. 5-5
+    """Each wait state on every write costs a 486 its published 6 %, within two points.
+
+    Source: Embedded Intel486 Processor Hardware Reference Manual, p. 5-5.
+    """
     machine = shop.machine("tollgate-486dx2", "cpu=486dx-33")
     traits = shop.work(work)
     before = time(machine, traits, {**GOOD, "memory-write": quick}, events=BUS_EVENTS)
@@ -115,7 +120,10 @@ def test_486_loses_about_six_per_cent_with_each_write_wait_state(
 
 @pytest.mark.parametrize("work", ["integer", "build"])
 def test_486_takes_about_two_clocks_an_instruction(shop: Shop, work: str) -> None:
-    """With the fastest settings by data sheet a 486 takes 1.8 to 2 clocks for an instruction."""
+    """With the fastest settings by data sheet a 486 takes 1.8 to 2 clocks for an instruction.
+
+    Source: Embedded Intel486 Processor Hardware Reference Manual, p. 9-1.
+    """
     # Embedded Intel486 Processor Hardware Reference Manual, p. 9-1.  Display, ports, drive and firmware
     # are left out: waiting for them is no work of instructions.
     machine = shop.machine("tollgate-486dx2", "cpu=486dx-33")
@@ -128,7 +136,10 @@ def test_486_takes_about_two_clocks_an_instruction(shop: Shop, work: str) -> Non
 
 
 def test_486_takes_two_clocks_for_a_word_and_five_for_a_line(shop: Shop) -> None:
-    """At best a 486 takes two clocks for a single access and five for a line of 16 bytes."""
+    """At best a 486 takes two clocks for a single access and five for a line of 16 bytes.
+
+    Source: Embedded Intel486 Processor Hardware Reference Manual, p. 9-1.
+    """
     # Embedded Intel486 Processor Hardware Reference Manual, p. 9-1; refresh kept out of it
     machine = shop.machine("tollgate-486dx2")
     best = {"cache-read": "2-1-1-1", "refresh-hidden": "on"}

@@ -32,7 +32,10 @@ def local(problem: Problem) -> tuple[list[int], list[LocalConstraint]]:
 @settings(max_examples=200)
 @given(problems(cloud=False))
 def test_enumeration_is_filtering_all_combinations(problem: Problem) -> None:
-    """The rows are all combinations that every constraint allows, in ascending order."""
+    """The rows are all combinations that every constraint allows, in ascending order.
+
+    Second opinion: every combination, tried one by one.
+    """
     sizes, constraints = local(problem)
 
     rows = legal_combinations(sizes, constraints, CallBudget(PLENTY))
@@ -47,7 +50,10 @@ def test_enumeration_is_filtering_all_combinations(problem: Problem) -> None:
 
 @given(problems(cloud=False), st.integers(0, 300))
 def test_enumeration_is_complete_or_says_that_it_is_not(problem: Problem, budget: int) -> None:
-    """Whatever the budget, the rows are either all of them or none at all."""
+    """Whatever the budget, the rows are either all of them or none at all.
+
+    Second opinion: every combination, tried one by one.
+    """
     sizes, constraints = local(problem)
     complete = legal_combinations(sizes, constraints, CallBudget(PLENTY))
     left = CallBudget(budget)

@@ -42,7 +42,10 @@ def brute(problem: Problem, level: float) -> list[Combination]:
 @MANY
 @given(problems(cloud=False), st.integers(1, 30), APARTS)
 def test_rated_ranking_is_brute_force(problem: Problem, count: int, apart: int) -> None:
-    """Without a cloud the ranking is the sorted list of all legal combinations, each speed once."""
+    """Without a cloud the ranking is the sorted list of all legal combinations, each speed once.
+
+    Second opinion: every combination, tried one by one.
+    """
     check(fastest(problem, count=count, apart=apart), oracle.legal(problem), count, apart)
 
 
@@ -59,7 +62,10 @@ def test_rated_ranking_names_the_one_preferred_combination(problem: Problem, cou
 @MANY
 @given(problems(), st.integers(1, 30), APARTS, levels())
 def test_ranking_with_odds_is_brute_force(problem: Problem, count: int, apart: int, level: float) -> None:
-    """With a cloud the ranking is the sorted list of all legal combinations that reach the odds."""
+    """With a cloud the ranking is the sorted list of all legal combinations that reach the odds.
+
+    Second opinion: every combination, tried one by one.
+    """
     combinations = brute(problem, level)
 
     check(fastest(problem, count=count, odds=level, apart=apart), combinations, count, apart)
@@ -68,14 +74,20 @@ def test_ranking_with_odds_is_brute_force(problem: Problem, count: int, apart: i
 @settings(max_examples=3)
 @given(problems(cloud=False, most=100_000, least=40_000, roomy=True), st.sampled_from([1, 300]))
 def test_large_rated_ranking_is_brute_force(problem: Problem, apart: int) -> None:
-    """The same holds for spaces of up to 10^5 combinations, which are taken apart under conditions."""
+    """The same holds for spaces of up to 10^5 combinations, which are taken apart under conditions.
+
+    Second opinion: every combination, tried one by one.
+    """
     check(fastest(problem, count=20, apart=apart), oracle.legal(problem), 20, apart)
 
 
 @settings(max_examples=3)
 @given(problems(most=20_000, least=10_000, roomy=True), st.sampled_from([1, 300]), levels())
 def test_large_ranking_with_odds_is_brute_force(problem: Problem, apart: int, level: float) -> None:
-    """The same holds with odds for spaces of up to 2x10^4 combinations."""
+    """The same holds with odds for spaces of up to 2x10^4 combinations.
+
+    Second opinion: every combination, tried one by one.
+    """
     combinations = brute(problem, level)
 
     check(fastest(problem, count=20, odds=level, apart=apart), combinations, 20, apart)

@@ -41,14 +41,20 @@ def check(problem: Problem, least: float, expected: list[list[Combination]]) -> 
 @MANY
 @given(problems(), st.floats(0.0, 0.9))
 def test_frontier_is_brute_force(problem: Problem, least: float) -> None:
-    """The frontier lists, by cost, whatever is noticeably safer than everything faster."""
+    """The frontier lists, by cost, whatever is noticeably safer than everything faster.
+
+    Second opinion: every combination, tried one by one.
+    """
     check(problem, least, points(problem, least))
 
 
 @settings(max_examples=3)
 @given(problems(most=20_000, least=10_000, roomy=True))
 def test_large_frontier_is_brute_force(problem: Problem) -> None:
-    """The same holds for spaces of up to 2x10^4 combinations."""
+    """The same holds for spaces of up to 2x10^4 combinations.
+
+    Second opinion: every combination, tried one by one.
+    """
     check(problem, 0.05, points(problem, 0.05))
 
 

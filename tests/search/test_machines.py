@@ -73,7 +73,10 @@ def gathered(shop: Workshop, problem: Problem, view: Outlook | None = None) -> l
 @settings(max_examples=12)
 @given(workshops(free=5, most=150), st.sampled_from([1, 10_000]))
 def test_rated_ranking_of_a_machine_is_brute_force(shop: Workshop, apart: int) -> None:
-    """The rated ranking lists what the exact engine lets stand, by exact time."""
+    """The rated ranking lists what the exact engine lets stand, by exact time.
+
+    Second opinion: every combination, tried one by one, by the exact engine.
+    """
     problem = compile_rated(shop.machine, shop.rules, event_tables(shop.machine, shop.work))
     combinations = exactly(shop, problem)
 
@@ -83,7 +86,10 @@ def test_rated_ranking_of_a_machine_is_brute_force(shop: Workshop, apart: int) -
 
 @pytest.mark.parametrize("seed", [3, 10])
 def test_rated_ranking_of_a_large_machine_is_brute_force(seed: int) -> None:
-    """The same holds for machines of about 10^5 combinations."""
+    """The same holds for machines of about 10^5 combinations.
+
+    Second opinion: every combination, tried one by one, by the exact engine.
+    """
     shop = large(seed, most=200_000)
     problem = compile_rated(shop.machine, shop.rules, event_tables(shop.machine, shop.work))
     combinations = gathered(shop, problem)
@@ -96,7 +102,10 @@ def test_rated_ranking_of_a_large_machine_is_brute_force(seed: int) -> None:
 @settings(max_examples=12)
 @given(workshops(free=5, most=150), st.sampled_from([1, 10_000]), st.floats(0.01, 0.98))
 def test_ranking_of_a_machine_with_odds_is_brute_force(shop: Workshop, apart: int, wish: float) -> None:
-    """With odds, the ranking lists what logic allows and the outlook of one combination at a time favours."""
+    """With odds, the ranking lists what logic allows and the outlook of one combination at a time favours.
+
+    Second opinion: every combination, tried one by one, by the outlook of a single one.
+    """
     events = event_tables(shop.machine, shop.work)
     view = outlook(shop.machine, shop.rules)
     problem = compile_likely(shop.machine, shop.rules, events, view.tables, view.cloud)
@@ -117,7 +126,10 @@ def clear_level(combinations: list[Combination], wish: float) -> float:
 
 @pytest.mark.parametrize("seed", [6, 13])
 def test_ranking_of_a_large_machine_with_odds_is_brute_force(seed: int) -> None:
-    """The same holds for machines of about 10^4 combinations, at a low, a middling and a high level."""
+    """The same holds for machines of about 10^4 combinations, at a low, a middling and a high level.
+
+    Second opinion: every combination, tried one by one, by the outlook of a single one.
+    """
     shop = large(seed, most=20_000)
     view = outlook(shop.machine, shop.rules)
     problem = compile_likely(

@@ -34,7 +34,10 @@ def check(problem: Problem, ranking: Ranking) -> None:
 
 @pytest.mark.parametrize("name", PACKED)
 def test_top_20_of_a_packed_machine(name: str) -> None:
-    """The 20 fastest rated speeds of a packed machine are exactly those of the optimiser."""
+    """The 20 fastest rated speeds of a packed machine are exactly those of the optimiser.
+
+    Second opinion: OR-Tools CP-SAT.
+    """
     bench = put_on_bench(Question(name))
     events = event_tables(bench.machine, find_workload(bench.machine.rulebook, None))
     problem = compile_rated(bench.machine, bench.rules, events)
@@ -44,7 +47,10 @@ def test_top_20_of_a_packed_machine(name: str) -> None:
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_top_20_of_a_trillion_combinations(seed: int) -> None:
-    """The same of 30 variables with more than 10^12 combinations."""
+    """The same of 30 variables with more than 10^12 combinations.
+
+    Second opinion: OR-Tools CP-SAT.
+    """
     problem = synthetic(30, group=4, seed=seed)
     assert problem.raw_size > 10**12
 
@@ -52,14 +58,20 @@ def test_top_20_of_a_trillion_combinations(seed: int) -> None:
 
 
 def test_top_20_by_asking_again_and_again() -> None:
-    """Forbidding what was found and asking again, the optimiser names the same 20 speeds in order."""
+    """Forbidding what was found and asking again, the optimiser names the same 20 speeds in order.
+
+    Second opinion: OR-Tools CP-SAT.
+    """
     problem = synthetic(16, group=3, seed=5)
 
     assert Optimiser(problem).costs(TOP) == [one.cost for one in fastest(problem, count=TOP).best]
 
 
 def test_flat_search_of_all_constraints_at_once() -> None:
-    """The constraint library by itself, given the whole problem at once, finds the same speeds."""
+    """The constraint library by itself, given the whole problem at once, finds the same speeds.
+
+    Second opinion: python-constraint2, given the whole problem at once.
+    """
     problem = synthetic(12, group=3, seed=6)
 
     speeds = sorted(set(flat_search(problem)))

@@ -57,7 +57,10 @@ def test_every_way_of_cutting_gives_the_flat_ranking(problem: Problem, data: st.
 def test_every_way_of_cutting_gives_the_brute_force_ranking(
     problem: Problem, data: st.DataObject, level: float, apart: int
 ) -> None:
-    """The same with odds, against the walk through every combination."""
+    """The same with odds, against the walk through every combination.
+
+    Second opinion: every combination, tried one by one.
+    """
     combinations = brute(problem, level)
     conditions = data.draw(st.sets(st.integers(0, len(problem.variables) - 1)))
 
@@ -68,7 +71,10 @@ def test_every_way_of_cutting_gives_the_brute_force_ranking(
 @MANY
 @given(problems())
 def test_conditions_that_are_chosen_for_little_work(problem: Problem) -> None:
-    """Fixing as many variables as ever pays still gives the brute-force ranking."""
+    """Fixing as many variables as ever pays still gives the brute-force ranking.
+
+    Second opinion: every combination, tried one by one.
+    """
     combinations = brute(problem, 0.3)
 
     with patch.object(structure, "_ENOUGH", 0), patch.object(structure, "_WORTHWHILE", 1.0):

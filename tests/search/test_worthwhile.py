@@ -60,14 +60,20 @@ def check(
 @MANY
 @given(problems(), st.floats(0.0, 0.9), st.integers(1, 12), st.sampled_from([1, 2, 7, 50]))
 def test_list_is_brute_force(problem: Problem, level: float, count: int, apart: int) -> None:
-    """Listed is, by cost, what nothing as fast beats in odds (in percent) and number of changes."""
+    """Listed is, by cost, what nothing as fast beats in odds (in percent) and number of changes.
+
+    Second opinion: every combination, tried one by one.
+    """
     check(problem, level, expected(problem, level), count, apart)
 
 
 @settings(max_examples=3)
 @given(problems(most=20_000, least=10_000, roomy=True))
 def test_large_list_is_brute_force(problem: Problem) -> None:
-    """The same holds for spaces of up to 2x10^4 combinations."""
+    """The same holds for spaces of up to 2x10^4 combinations.
+
+    Second opinion: every combination, tried one by one.
+    """
     check(problem, 0.3, expected(problem, 0.3), 20)
 
 

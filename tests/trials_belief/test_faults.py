@@ -40,7 +40,10 @@ def test_the_share_of_machines_with_a_suspect_is_its_prior() -> None:
 
 
 def test_suspicion_is_calibrated() -> None:
-    """Of simulated machines with one outcome, the share with each suspect is what belief says."""
+    """Of simulated machines with one outcome, the share with each suspect is what belief says.
+
+    Second opinion: simulated machines.
+    """
     prior = cloud(draws=32768)
     random = np.random.default_rng(4)
     truth = cloud_at(

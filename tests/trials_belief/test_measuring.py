@@ -37,7 +37,10 @@ def integrated(measurement: Measurement, chance: float) -> float:
 @pytest.mark.parametrize("measurement", NUMBERS, ids=lambda one: one.id)
 @pytest.mark.parametrize("chance", [0.02, 0.3, 0.8])
 def test_information_of_a_reading_is_that_of_quadrature(measurement: Measurement, chance: float) -> None:
-    """Bits of a reading agree with numerical integration."""
+    """Bits of a reading agree with numerical integration.
+
+    Second opinion: scipy's quadrature.
+    """
     assert information(measurement, chance) == pytest.approx(
         integrated(measurement, chance), rel=0.03, abs=0.004
     )
@@ -45,7 +48,10 @@ def test_information_of_a_reading_is_that_of_quadrature(measurement: Measurement
 
 @pytest.mark.parametrize("measurement", ANSWERS, ids=lambda one: one.id)
 def test_information_of_an_answer_is_the_sum_over_yes_and_no(measurement: Measurement) -> None:
-    """Bits of an answer are those of two cells."""
+    """Bits of an answer are those of two cells.
+
+    Second opinion: scipy's quadrature.
+    """
     sound, faulty, chance = measurement.healthy.centre, measurement.faulty.centre, 0.3
     total = 0.0
     for good, bad in ((sound, faulty), (1 - sound, 1 - faulty)):

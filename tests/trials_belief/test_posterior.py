@@ -67,7 +67,10 @@ ONE_CASES = [
 
 @pytest.mark.parametrize("outcomes", ONE_CASES)
 def test_one_unknown_agrees_with_quadrature(outcomes: tuple[Outcome, ...]) -> None:
-    """Mean and spread of one unknown after trials are those of numerical integration."""
+    """Mean and spread of one unknown after trials are those of numerical integration.
+
+    Second opinion: scipy's quadrature.
+    """
     budget = cause("first", 7300.0, (1, 10_000.0))
     told = posterior(prior_of(ONE), TrialLikelihood([(one, (budget,)) for one in outcomes]))
 
@@ -84,7 +87,10 @@ def test_one_unknown_agrees_with_quadrature(outcomes: tuple[Outcome, ...]) -> No
 
 
 def test_two_unknowns_agree_with_quadrature() -> None:
-    """With two parts in one budget and one of them in another, means and correlation are those of a grid."""
+    """With two parts in one budget and one of them in another, means and correlation are those of a grid.
+
+    Second opinion: a fine grid.
+    """
     both = cause("both", 14_900.0, (1, 10_000.0), (2, 10_000.0))
     alone = cause("alone", 8100.0, (2, 10_000.0))
     outcomes = (

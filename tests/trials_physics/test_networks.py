@@ -31,7 +31,10 @@ def evidence(verdict: NetworkVerdict) -> float:
 
 @pytest.mark.parametrize("nominal", [None, 10.0])
 def test_equal_elements_are_sound(nominal: float | None) -> None:
-    """Common practice: elements that all read about the same speak for a sound network."""
+    """Common practice: elements that all read about the same speak for a sound network.
+
+    Source: common practice, no source.
+    """
     verdict = judged(SOUND, nominal)
 
     assert evidence(verdict) < -4
@@ -43,7 +46,10 @@ def test_equal_elements_are_sound(nominal: float | None) -> None:
 @pytest.mark.parametrize("nominal", [None, 10.0])
 @pytest.mark.parametrize("reading", [100.0, 1000.0, 3000.0, inf])
 def test_an_open_element(nominal: float | None, reading: float) -> None:
-    """Common practice: of 10 kohm elements one that reads 100 kohm, megohms or nothing is open."""
+    """Common practice: of 10 kohm elements one that reads 100 kohm, megohms or nothing is open.
+
+    Source: common practice, no source.
+    """
     verdict = judged([*SOUND[:3], reading, *SOUND[4:]], nominal)
 
     assert evidence(verdict) > 4
@@ -125,7 +131,10 @@ def test_what_cannot_be_judged(readings: list[float], nominal: float | None) -> 
 
 
 def test_the_likelihood_is_the_sum_over_all_sets_of_faulty_elements() -> None:
-    """The closed form equals the plain sum over every set of one or more faulty elements and every level."""
+    """The closed form equals the plain sum over every set of one or more faulty elements and every level.
+
+    Second opinion: every set of faulty elements, summed one by one.
+    """
     readings = [10.0, 13.0, 7.0, 60.0]
     levels, prior = networks._levels(known=True)
     healthy = faulty = 0.0
@@ -180,7 +189,10 @@ def test_the_unit_does_not_matter(scale: float) -> None:
 
 @pytest.mark.parametrize("nominal", [None, 10.0])
 def test_simulated_networks_are_told_apart(nominal: float | None) -> None:
-    """Of simulated networks, loaded and read as the model says, nearly all are judged rightly."""
+    """Of simulated networks, loaded and read as the model says, nearly all are judged rightly.
+
+    Second opinion: simulated networks.
+    """
     source = random.Random(5)
     right = 0
     for number in range(200):

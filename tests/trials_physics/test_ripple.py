@@ -117,13 +117,19 @@ def test_nothing_in_parallel() -> None:
 
 @pytest.mark.parametrize("khz", [20, 30, 40, 50])
 def test_a_bulk_capacitor_halves_the_supply_s_ripple(khz: float) -> None:
-    """Common practice, no source: 1000 uF at the CPU halves the ripple of a switching supply."""
+    """Common practice, no source: 1000 uF at the CPU halves the ripple of a switching supply.
+
+    Source: common practice, no source.
+    """
     assert 0.4 < ripple_ratio([OLD], [OLD, BULK], khz * 1e3) < 0.6
 
 
 @pytest.mark.parametrize("mhz", [10, 16, 25, 33])
 def test_a_ceramic_takes_most_of_the_rest(mhz: float) -> None:
-    """Common practice, no source: 0.1 uF in parallel takes most of the rest at the clock's frequencies."""
+    """Common practice, no source: 0.1 uF in parallel takes most of the rest at the clock's frequencies.
+
+    Source: common practice, no source.
+    """
     assert ripple_ratio([OLD, BULK], [OLD, BULK, CERAMIC], mhz * 1e6) < 0.3
 
 
@@ -175,7 +181,10 @@ def netlist(sets: Mapping[str, Sequence[Branch]], output: Path) -> str:
     shutil.which("ngspice") is None, reason="needs the circuit simulator ngspice (Debian package ngspice)"
 )
 def test_impedance_agrees_with_a_circuit_simulator(tmp_path: Path) -> None:
-    """An AC analysis by ngspice finds the same impedances within 0.1 %, from 1 kHz to 100 MHz."""
+    """An AC analysis by ngspice finds the same impedances within 0.1 %, from 1 kHz to 100 MHz.
+
+    Second opinion: ngspice, AC analysis.
+    """
     circuit, output = tmp_path / "branches.cir", tmp_path / "ohms.data"
     circuit.write_text(netlist(SETS, output), "utf-8")
     command = [shutil.which("ngspice") or "", "-b", circuit.name]

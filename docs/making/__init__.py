@@ -1,0 +1,1 @@
+"""What the documents take from the program itself: outputs, pictures, claims, sources, reference."""
