@@ -21,6 +21,10 @@ from waitwright.trials.measuring import verdict, vocabulary
 from waitwright.trials.readings import parse_readings, parse_score
 
 
+class Overtaken(UsageError):
+    """Somebody else has changed the logbook in the meantime; nothing was written."""
+
+
 @dataclass(frozen=True, slots=True)
 class Report:
     """What the owner tells of a trial; texts as they were typed.
@@ -31,6 +35,8 @@ class Report:
         scores: ``VALUE UNIT`` each.
         measures: ``NAME=VALUE UNIT`` each.
         repaired: Ids of suspects that were mended before the trial.
+        number: Number that the trial must get; None takes whatever comes.  So two who record at once do
+            not record the same trial twice.
     """
 
     outcome: str
@@ -41,6 +47,7 @@ class Report:
     repaired: tuple[str, ...] = ()
     note: str = ""
     workload: str | None = None
+    number: int | None = None
 
 
 def record(
@@ -62,6 +69,7 @@ def record(
     ran = report.hours if report.hours is not None or outcome == "failed" else _planned(room, settings, hours)
 
     def entered(book: Logbook) -> Logbook:
+        _same(report.number, book.next_number, "to record")
         return add(
             book,
             time=now,
@@ -80,17 +88,36 @@ def record(
     return _view(after, book.trials[-1].number, outcome, (*_judged(after, readings), *lessons(after)))
 
 
-def undo(question: Question, *, hours: float = DEFAULT_SOAK_HOURS) -> RecordView:
+def undo(question: Question, *, hours: float = DEFAULT_SOAK_HOURS, number: int | None = None) -> RecordView:
     """Withdraw the last trial that counts, by marking it.
 
+    Args:
+        number: Number that it must have; None takes whichever is the last.
+
     Raises:
-        InputError: if there is none, or the logbook cannot be written.
+        InputError: if there is none, or another one, or the logbook cannot be written.
     """
+
+    gone: list[int] = []
+
+    def without_last(book: Logbook) -> Logbook:
+        after = withdraw(book)
+        gone.append(book.standing[-1].number)
+        _same(number, gone[-1], "to withdraw")
+        return after
+
     room = enter(question, hours=hours)
-    book = own_store(room, question.machine).change(withdraw)
-    withdrawn = next(trial for trial in reversed(book.trials) if trial.withdrawn)
+    book = own_store(room, question.machine).change(without_last)
     after = replace(room, logbook=book)
-    return _view(after, withdrawn.number, "withdrawn", lessons(after))
+    return _view(after, gone[-1], "withdrawn", lessons(after))
+
+
+def _same(expected: int | None, found: int, what: str) -> None:
+    if expected not in {None, found}:
+        raise Overtaken(
+            f"the logbook has changed meanwhile: trial {found} is the one {what} now, not {expected}; "
+            "look at it first"
+        )
 
 
 def _view(room: TrialRoom, trial: int, outcome: str, told: tuple[str, ...]) -> RecordView:

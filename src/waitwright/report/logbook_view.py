@@ -1,0 +1,136 @@
+"""The logbook as plain data: every trial with what was set, how it went and what was measured."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from waitwright.report.margin_view import Json
+from waitwright.report.trial_views import ProvenView
+
+
+@dataclass(frozen=True, slots=True)
+class StepView:
+    """One option that a trial had set otherwise than the profile, in the owner's words."""
+
+    option: str
+    label: str
+    origin_label: str
+    goal_label: str
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {
+            "option": self.option,
+            "label": self.label,
+            "from_label": self.origin_label,
+            "to_label": self.goal_label,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class TakenView:
+    """What was measured: the value as the owner wrote it, and what it means."""
+
+    id: str
+    title: str
+    value: str
+    meaning: str
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {"id": self.id, "title": self.title, "value": self.value, "meaning": self.meaning}
+
+
+@dataclass(frozen=True, slots=True)
+class EntryView:
+    """One trial.
+
+    Attributes:
+        time: When it was recorded, as in ``2026-01-31T18:30:00+01:00``.
+        settings: Choice id of every option that the machine had then.
+        steps: Options that differ from the profile; none where ``fits`` is False.
+        gain: Speed over the settings of the profile minus one; None where ``fits`` is False.
+        fits: False where the machine has other options by now.
+        scores: As written: ``36.1 points``.
+        repaired: Titles of the suspects that were mended before it.
+        withdrawn: Recorded by mistake; counts for nothing.
+    """
+
+    number: int
+    time: str
+    settings: Mapping[str, str]
+    steps: tuple[StepView, ...]
+    gain: float | None
+    fits: bool
+    outcome: str
+    symptoms: tuple[str, ...]
+    hours: float | None
+    scores: tuple[str, ...]
+    readings: tuple[TakenView, ...]
+    repaired: tuple[str, ...]
+    note: str
+    withdrawn: bool
+
+    @property
+    def stable(self) -> bool:
+        """Whether the machine passed."""
+        return self.outcome == "stable"
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {
+            "number": self.number,
+            "time": self.time,
+            "settings": dict(self.settings),
+            "changes": [step.to_dict() for step in self.steps],
+            "gain": self.gain,
+            "fits": self.fits,
+            "outcome": self.outcome,
+            "symptoms": list(self.symptoms),
+            "hours": self.hours,
+            "scores": list(self.scores),
+            "readings": [reading.to_dict() for reading in self.readings],
+            "repaired": list(self.repaired),
+            "note": self.note,
+            "withdrawn": self.withdrawn,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class LogbookView:
+    """All trials of one machine, in the order in which they were recorded.
+
+    Attributes:
+        path: The file; empty for packed machines.
+        offer: Number of the trial that waits for its outcome; None where none does.
+        next_number: Number that the next recorded trial gets.
+        warnings: What the owner should know of trials that the machine's options no longer match.
+    """
+
+    machine: str
+    title: str
+    path: str
+    entries: tuple[EntryView, ...]
+    proven: ProvenView
+    offer: int | None
+    next_number: int
+    warnings: tuple[str, ...]
+
+    @property
+    def last(self) -> EntryView | None:
+        """The last trial that counts, which an undo withdraws."""
+        return next((entry for entry in reversed(self.entries) if not entry.withdrawn), None)
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {
+            "machine": self.machine,
+            "title": self.title,
+            "path": self.path,
+            "entries": [entry.to_dict() for entry in self.entries],
+            "proven": self.proven.to_dict(),
+            "offer": self.offer,
+            "next_number": self.next_number,
+            "warnings": list(self.warnings),
+        }
