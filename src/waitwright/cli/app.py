@@ -34,6 +34,7 @@ def command() -> Callable[..., Any]:
     of_rules.command("list")(rules.list_)
     of_rules.command("show")(rules.show)
     of_rules.command("validate")(rules.validate)
+    of_rules.command("schema")(rules.schema)
     app.add_typer(of_rules, name="rules")
     return typer.main.get_command(app)
 

@@ -32,7 +32,12 @@ MAX_NOTE = 600
 """Such a note, with every sign escaped, still fits the longest line that a file may have."""
 
 
-def _time(raw: object) -> datetime:
+def read_time(raw: object) -> datetime:
+    """*raw* as a moment that all the world agrees on.
+
+    Raises:
+        ValueError: if it is no time, or has no offset.
+    """
     if isinstance(raw, datetime) and raw.utcoffset() is not None:
         return raw
     raise ValueError(
@@ -40,8 +45,12 @@ def _time(raw: object) -> datetime:
     )
 
 
-def _values(raw: object) -> tuple[Cell, ...]:
-    """One number, a list of them, or true or false."""
+def read_values(raw: object) -> tuple[Cell, ...]:
+    """*raw* as one number, a list of them, or true or false.
+
+    Raises:
+        ValueError: if it is none of these.
+    """
     if isinstance(raw, bool):
         return (raw,)
     items = raw if isinstance(raw, list) else [raw]
@@ -50,8 +59,8 @@ def _values(raw: object) -> tuple[Cell, ...]:
     return tuple(map(read_number, items))
 
 
-Time = Annotated[datetime, PlainValidator(_time)]
-Values = Annotated[tuple[Cell, ...], PlainValidator(_values)]
+Time = Annotated[datetime, PlainValidator(read_time)]
+Values = Annotated[tuple[Cell, ...], PlainValidator(read_values)]
 Note = Annotated[str, StringConstraints(max_length=MAX_NOTE)]
 Tried = Annotated[dict[Slug, Id], Field(min_length=1, max_length=200)]
 """The choice of every option that the machine had at the time."""
@@ -63,44 +72,68 @@ class ScoreEntry(Entry):
     """``[[trial.score]]``: what a measuring program told; the unit is whatever that program calls it."""
 
     value: Annotated[Number, Field(gt=0, le=MOST)]
+    """The score."""
     unit: Annotated[str, StringConstraints(min_length=1, max_length=MAX_UNIT)]
+    """Its unit, as the measuring program calls it."""
     workload: Id | None = None
+    """What it measures."""
 
 
 class ReadingEntry(Entry):
     """``[[trial.reading]]``: what a meter told, one number or several of the same thing, or a yes or no."""
 
     name: Id
+    """Id of the measurement."""
     value: Values
+    """One reading, a list of readings of the same thing, or true or false."""
     unit: UnitName
+    """Unit of the readings."""
     where: Annotated[str, StringConstraints(max_length=MAX_WHERE)] = ""
+    """Where it was measured."""
 
 
 class TrialEntry(Entry):
     """``[[trial]]``: one combination, tried."""
 
     number: TrialNumber
+    """Trials are counted from 1."""
     time: Time
+    """When it was recorded, with the offset from UTC."""
     outcome: Literal["stable", "failed"]
+    """How it went."""
     symptoms: Annotated[Symptoms, Field(default_factory=list)]
+    """How it failed."""
     hours: Hours | None = None
+    """How long it ran, or after how long it failed."""
     repaired: Annotated[list[Id], Field(default_factory=list, max_length=20)]
+    """Suspects that were mended before it."""
     note: Note = ""
+    """Words of the owner."""
     withdrawn: bool = False
+    """True once it counts no more."""
     settings: Tried
+    """The choice of every option at the time."""
     score: Annotated[list[ScoreEntry], Field(default_factory=list, max_length=100)]
+    """What measuring programs told."""
     reading: Annotated[list[ReadingEntry], Field(default_factory=list, max_length=100)]
+    """What meters told."""
 
 
 class OfferEntry(Entry):
     """``[offer]``: the trial that was offered last."""
 
     number: TrialNumber
+    """Number that the trial will have."""
     time: Time
+    """When it was offered, with the offset from UTC."""
     mode: Literal["single", "jump"]
+    """One change at a time, or several at once."""
     hours: Annotated[Number, Field(gt=0, le=100_000)] | None = None
+    """How long it is to run."""
     reason: Note = ""
+    """Why this trial."""
     settings: Tried
+    """The choice of every option."""
 
 
 class LogbookHead(Entry):
@@ -109,8 +142,11 @@ class LogbookHead(Entry):
     STAND_INS: ClassVar[Mapping[str, object]] = {"schema": SCHEMA, "machine": "?"}
 
     schema_: Annotated[Literal[1], Field(alias="schema")]
+    """Version of this layout; files of a newer one are left alone."""
     machine: Line
+    """Name of the machine."""
     offer: OfferEntry | None = None
+    """The trial that was offered last."""
 
 
 SECTIONS: Mapping[str, type[Entry]] = {"trial": TrialEntry}

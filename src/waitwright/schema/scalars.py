@@ -16,11 +16,16 @@ from waitwright.units import UNITS, Exact, tidy
 MOST = 10**9
 """No quantity in a file is larger than this in its own unit."""
 
+MAX_CELL_TEXT = 200
+MAX_CELLS = 40
+"""Most values of one line of a data sheet, one for each grade."""
+
 ID_PATTERN = r"^[a-z0-9][a-z0-9._+-]*$"
 SLUG_PATTERN = r"^[a-z0-9][a-z0-9-]*$"
 FACT_PATTERN = r"^[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)*$"
 ROLE_PATTERN = r"^([a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)*)?$"
-_NUMBER_TEXT = re.compile(r"-?[0-9]{1,40}(?:\.[0-9]{1,40})?(?:/[0-9]{1,40})?")
+NUMBER_PATTERN = r"-?[0-9]{1,40}(?:\.[0-9]{1,40})?(?:/[0-9]{1,40})?"
+_NUMBER_TEXT = re.compile(NUMBER_PATTERN)
 _NUMBER_WORDS = 'a number such as 12, 12.5 or "100/3"'
 
 Cell = Exact | str | bool
@@ -60,8 +65,8 @@ def read_cell(raw: object) -> Cell:
     if isinstance(raw, bool):
         return raw
     if isinstance(raw, str):
-        if len(raw) > 200:
-            raise ValueError("expected a text of at most 200 characters")
+        if len(raw) > MAX_CELL_TEXT:
+            raise ValueError(f"expected a text of at most {MAX_CELL_TEXT} characters")
         return raw
     if isinstance(raw, int | Decimal):
         return read_number(raw)
@@ -75,7 +80,7 @@ def read_cells(raw: object) -> Cell | tuple[Cell, ...]:
         ValueError: if the list is empty or too long, or an item is no cell.
     """
     if isinstance(raw, list):
-        if not 0 < len(raw) <= 40:
+        if not 0 < len(raw) <= MAX_CELLS:
             raise ValueError("expected one value, or a list with one value for each grade")
         return tuple(map(read_cell, raw))
     return read_cell(raw)
@@ -136,7 +141,12 @@ def shown(raw: object) -> str:
     return text if len(text) <= 40 else text[:37] + "..."
 
 
-def _unit(raw: object) -> str:
+def read_unit(raw: object) -> str:
+    """*raw* as the name of a unit, or ``text`` or ``flag``.
+
+    Raises:
+        ValueError: if there is no such unit.
+    """
     known = [*UNITS, "text", "flag"]
     if isinstance(raw, str) and raw in known:
         return raw
@@ -147,7 +157,7 @@ def _unit(raw: object) -> str:
 Number = Annotated[Exact, PlainValidator(read_number)]
 CellValue = Annotated[Cell, PlainValidator(read_cell)]
 Cells = Annotated[Cell | tuple[Cell, ...], PlainValidator(read_cells)]
-UnitName = Annotated[str, PlainValidator(_unit)]
+UnitName = Annotated[str, PlainValidator(read_unit)]
 
 Line = Annotated[str, StringConstraints(min_length=1, max_length=300)]
 """One line of text for people."""

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
+
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 from waitwright.explain.figures import several
-from waitwright.report.text.page import INDENT, gap, put
+from waitwright.report.schema_view import SchemasView, WrittenView
+from waitwright.report.text.page import INDENT, columns, gap, put
 from waitwright.report.views import RulesView, RuleView
 
 
@@ -35,6 +38,26 @@ def show_findings(view: RulesView, console: Console) -> None:
         put(console, finding)
     read = several(len(view.rules), "rule, part or figure", "rules, parts and figures")
     put(console, f"{read} read, no error, {several(len(view.findings), 'remark')}.")
+
+
+def show_kinds(view: SchemasView, console: Console) -> None:
+    """One line for each kind of file."""
+    table = columns(wide=1, count=2)
+    for kind, schema in view.schemas.items():
+        table.add_row(Text(kind), Text(schema["description"]))
+    put(console, table)
+
+
+def show_schema(view: SchemasView, console: Console) -> None:
+    """The schemas themselves, as files have them: not wrapped, whatever the width."""
+    for schema in view.schemas.values():
+        console.file.write(json.dumps(schema, indent=2) + "\n")
+
+
+def show_written(view: WrittenView, console: Console) -> None:
+    """A line for each file written."""
+    for path in view.paths:
+        put(console, f"{path} written.")
 
 
 def _entry(rule: RuleView, console: Console) -> None:
