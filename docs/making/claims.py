@@ -77,7 +77,7 @@ def page(tests: Path) -> str:
     lines = [
         "# What the tests stand on",
         "",
-        "Each line is a test that compares waitwright with something from outside, read from the test itself.",
+        "Each line is a test that compares waitwright with something from outside, as the test itself tells.",
         "Many run over dozens of cases.",
         "",
         "| stands on | tests |",

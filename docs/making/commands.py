@@ -18,7 +18,7 @@ def page() -> str:
 def _lines(app: Any) -> Iterator[str]:
     yield "# Commands"
     yield ""
-    yield "Exit status: 0, an answer is given; 1, the answer is \"none\"; 2, bad input, told in one line for"
+    yield 'Exit status: 0, an answer is given; 1, the answer is "none"; 2, bad input, told in one line for'
     yield "each thing that is wrong. Data go to standard output, talk to standard error. `NO_COLOR` is honoured."
     yield ""
     yield "## On every machine"
@@ -79,5 +79,9 @@ def _row(one: Any) -> str:
         takes = "" if one.is_flag else f" {one.metavar or one.type.name.upper()}"
         name, text = f"{', '.join(one.opts)}{takes}", one.help or ""
     default = one.default
-    said = f" Default: {default}." if isinstance(default, (int, float, str)) and not isinstance(default, bool) else ""
+    said = (
+        f" Default: {default}."
+        if isinstance(default, (int, float, str)) and not isinstance(default, bool)
+        else ""
+    )
     return f"| `{name.replace('|', chr(92) + '|')}` | {' '.join(text.split())}{said} |"

@@ -64,7 +64,7 @@ def _summary(found: list[Figure]) -> Iterator[str]:
     yield "Every number in `rules/` carries a source and a basis; the loader refuses one without."
     yield ""
     yield "- **published**: read in the document that is named. Never bent to make a result come out."
-    yield "- **memory**: a data sheet remembered, not seen. Where a range is remembered, the slower end stands."
+    yield "- **memory**: a data sheet remembered, not seen. Of a range, the slower end stands."
     yield "- **practice**: common practice or an assumption, with the reason."
     yield ""
     yield "| what | " + " | ".join(_BASES) + " |"
@@ -94,13 +94,12 @@ def _documents(found: list[Figure]) -> Iterator[str]:
 
 def documents(source: str) -> tuple[str, ...]:
     """Titles of the documents that *source* names."""
-    return tuple(
-        title for title, marks in _shelf() if any(mark in source for mark in marks)
-    )
+    return tuple(title for title, marks in shelf() if any(mark in source for mark in marks))
 
 
 @cache
-def _shelf() -> tuple[tuple[str, tuple[str, ...]], ...]:
+def shelf() -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Title and marks of every document."""
     entries = tomllib.loads(_DOCUMENTS.read_text("utf-8"))["document"]
     return tuple((entry["title"], tuple(entry["marks"])) for entry in entries)
 

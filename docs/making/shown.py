@@ -87,7 +87,15 @@ def _measurement(argument: str) -> str:
     unit = measurement.unit if measurement.relative_to is None else "times the expected value"
     source = f"{measurement.provenance.source} ({measurement.provenance.basis})"
     return "\n".join(
-        (measurement.how, "", f"| reading, {unit} | means |", "| --- | --- |", *rows, "", f"Source: {source}.")
+        (
+            measurement.how,
+            "",
+            f"| reading, {unit} | means |",
+            "| --- | --- |",
+            *rows,
+            "",
+            f"Source: {source}.",
+        )
     )
 
 

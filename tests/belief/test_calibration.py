@@ -239,7 +239,7 @@ def test_after_a_trial_the_true_unknown_ranks_evenly(clock: str, hours: float) -
 
 @pytest.mark.parametrize("name", MACHINES)
 def test_after_a_trial_of_a_packed_machine_the_true_unknown_ranks_evenly(name: str) -> None:
-    """The same on a packed machine at a random combination with middling odds.
+    """After a trial of a packed machine with middling odds the true unknown ranks uniformly among the draws.
 
     Second opinion: simulation-based calibration, machines drawn with numpy's own generator.
     """

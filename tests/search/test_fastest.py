@@ -74,7 +74,7 @@ def test_ranking_with_odds_is_brute_force(problem: Problem, count: int, apart: i
 @settings(max_examples=3)
 @given(problems(cloud=False, most=100_000, least=40_000, roomy=True), st.sampled_from([1, 300]))
 def test_large_rated_ranking_is_brute_force(problem: Problem, apart: int) -> None:
-    """The same holds for spaces of up to 10^5 combinations, which are taken apart under conditions.
+    """The rated ranking of up to 10^5 combinations, taken apart under conditions, is the sorted list.
 
     Second opinion: every combination, tried one by one.
     """
@@ -84,7 +84,7 @@ def test_large_rated_ranking_is_brute_force(problem: Problem, apart: int) -> Non
 @settings(max_examples=3)
 @given(problems(most=20_000, least=10_000, roomy=True), st.sampled_from([1, 300]), levels())
 def test_large_ranking_with_odds_is_brute_force(problem: Problem, apart: int, level: float) -> None:
-    """The same holds with odds for spaces of up to 2x10^4 combinations.
+    """With a cloud the ranking of up to 2x10^4 combinations is the sorted list of all that reach the odds.
 
     Second opinion: every combination, tried one by one.
     """

@@ -51,7 +51,7 @@ def test_frontier_is_brute_force(problem: Problem, least: float) -> None:
 @settings(max_examples=3)
 @given(problems(most=20_000, least=10_000, roomy=True))
 def test_large_frontier_is_brute_force(problem: Problem) -> None:
-    """The same holds for spaces of up to 2x10^4 combinations.
+    """The frontier of up to 2x10^4 combinations is whatever is noticeably safer than everything faster.
 
     Second opinion: every combination, tried one by one.
     """

@@ -86,7 +86,7 @@ def test_rated_ranking_of_a_machine_is_brute_force(shop: Workshop, apart: int) -
 
 @pytest.mark.parametrize("seed", [3, 10])
 def test_rated_ranking_of_a_large_machine_is_brute_force(seed: int) -> None:
-    """The same holds for machines of about 10^5 combinations.
+    """The rated ranking of machines of about 10^5 combinations is what the exact engine lets stand.
 
     Second opinion: every combination, tried one by one, by the exact engine.
     """
@@ -126,7 +126,7 @@ def clear_level(combinations: list[Combination], wish: float) -> float:
 
 @pytest.mark.parametrize("seed", [6, 13])
 def test_ranking_of_a_large_machine_with_odds_is_brute_force(seed: int) -> None:
-    """The same holds for machines of about 10^4 combinations, at a low, a middling and a high level.
+    """With odds, machines of about 10^4 combinations are ranked right at low, middling and high odds.
 
     Second opinion: every combination, tried one by one, by the outlook of a single one.
     """

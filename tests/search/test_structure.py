@@ -57,7 +57,7 @@ def test_every_way_of_cutting_gives_the_flat_ranking(problem: Problem, data: st.
 def test_every_way_of_cutting_gives_the_brute_force_ranking(
     problem: Problem, data: st.DataObject, level: float, apart: int
 ) -> None:
-    """The same with odds, against the walk through every combination.
+    """Whichever variables are fixed first, the ranking with odds is that of brute force.
 
     Second opinion: every combination, tried one by one.
     """
