@@ -43,7 +43,9 @@ def compare(name: str) -> RankView:
     for best in ranked.results:
         print(f"  can be {100 * best.gain:.1f} % faster:")
         for change in best.changes:
-            print(f"    {change.label}: {change.origin_label} -> {change.goal_label}, {100 * change.share:+.1f} %")
+            print(
+                f"    {change.label}: {change.origin_label} -> {change.goal_label}, {100 * change.share:+.1f} %"
+            )
         tightest = min(best.tightest, key=lambda one: one.margin)
         print(f"  tightest then: {tightest.title} ({tightest.margin:g} {tightest.unit} left)")
         explained = why(question.at(best.settings))
