@@ -18,7 +18,6 @@ from waitwright import (
     InputError,
     NextView,
     Question,
-    RankView,
     Report,
     Wish,
     check,
@@ -34,7 +33,7 @@ MACHINES = ["tollgate-386dx33", "tollgate-486dx2"]
 EVENING = datetime(2026, 1, 31, 19, 30, tzinfo=UTC)
 
 
-def compare(name: str) -> RankView:
+def compare(name: str) -> None:
     """Print what the parts of one machine allow by data sheet."""
     question = Question(name)
     now = check(question, hours=None)
@@ -43,14 +42,12 @@ def compare(name: str) -> RankView:
     for best in ranked.results:
         print(f"  can be {100 * best.gain:.1f} % faster:")
         for change in best.changes:
-            print(
-                f"    {change.label}: {change.origin_label} -> {change.goal_label}, {100 * change.share:+.1f} %"
-            )
-        tightest = min(best.tightest, key=lambda one: one.margin)
+            step = f"{change.origin_label} -> {change.goal_label}"
+            print(f"    {change.label}: {step}, {100 * change.share:+.1f} %")
+        tightest = best.tightest[0]
         print(f"  tightest then: {tightest.title} ({tightest.margin:g} {tightest.unit} left)")
         explained = why(question.at(best.settings))
         print(f"  odds of four hours without a fault: {100 * (explained.odds or 0):.0f} %")
-    return ranked
 
 
 def tell(answer: NextView) -> None:

@@ -15,7 +15,7 @@ is wrong with what was given is an :class:`InputError`, one line for each thing.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+TYPE_CHECKING = False  # type checkers know the name; to import it costs more than all else here
 
 if TYPE_CHECKING:
     from waitwright.api.check import check

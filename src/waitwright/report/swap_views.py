@@ -75,7 +75,7 @@ class SwapView:
 
 @dataclass(frozen=True, slots=True)
 class SwapsView:
-    """Answer of ``swap``."""
+    """Answer of ``swap``: what each exchange of parts would bring, most useful first."""
 
     machine: str
     title: str
