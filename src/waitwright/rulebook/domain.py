@@ -400,6 +400,73 @@ class Suspect:
     provenance: Provenance
 
 
+# ------------------------------------------------------------------------------------ markings
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """What the figure behind the dash of a memory chip may mean, in picoseconds."""
+
+    id: str
+    title: str
+    means: Mapping[str, tuple[int, ...]]
+    provenance: Provenance
+
+
+@dataclass(frozen=True, slots=True)
+class Chip:
+    """Digits that the part numbers of one organisation share.
+
+    Attributes:
+        families: Families of the catalogue with the figures of such chips; the general one first.
+        numbers: Digits, with letters between them, in lower case.
+        code: Id of the :class:`Code` by which the speed is marked.
+    """
+
+    id: str
+    kind: str
+    organisation: str
+    families: tuple[str, ...]
+    numbers: tuple[str, ...]
+    code: str
+    provenance: Provenance
+
+
+@dataclass(frozen=True, slots=True)
+class Module:
+    """What usually sits on a memory module: ``size`` in bytes, possible counts of chips, refresh class."""
+
+    id: str
+    pins: int
+    size: Exact
+    chips: tuple[int, ...]
+    refresh: PartId
+    provenance: Provenance
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """Words for parts: for whole families, or for parts whose data sheet has one of ``values`` in ``row``."""
+
+    id: str
+    kind: str
+    words: tuple[str, ...]
+    families: tuple[str, ...]
+    row: str
+    values: tuple[str, ...]
+    provenance: Provenance
+
+
+@dataclass(frozen=True, slots=True)
+class Markings:
+    """How people read parts off a board."""
+
+    codes: Mapping[str, Code] = field(default_factory=dict)
+    chips: Mapping[str, Chip] = field(default_factory=dict)
+    modules: Mapping[str, Module] = field(default_factory=dict)
+    spoken: tuple[Spoken, ...] = ()
+
+
 @dataclass(frozen=True, slots=True)
 class Rulebook:
     """Everything under ``rules/``, checked.  All mappings are in file order by id."""
@@ -419,4 +486,5 @@ class Rulebook:
     cautions: Mapping[str, Caution]
     measurements: Mapping[str, Measurement]
     suspects: Mapping[str, Suspect]
+    markings: Markings = field(default_factory=Markings)
     files: tuple[str, ...] = field(default=())

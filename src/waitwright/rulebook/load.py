@@ -24,6 +24,7 @@ from waitwright.rulebook.domain import (
     Workload,
 )
 from waitwright.rulebook.lint import Finding, Space, lint
+from waitwright.rulebook.markings import MarkingShelves
 from waitwright.rulebook.parts import read_family
 from waitwright.rulebook.rules import RuleReader
 from waitwright.rulebook.shelf import Place, Shelf
@@ -31,6 +32,7 @@ from waitwright.rulebook.suspects import SuspectReader
 from waitwright.rulebook.texts import TextReader
 from waitwright.rulebook.words import Words, is_words_file, read_words
 from waitwright.rulebook.work import WorkReader
+from waitwright.schema.markings import SECTIONS as MARKING_SECTIONS
 from waitwright.schema.problems import Faults, Placed
 from waitwright.schema.rulefile import (
     SECTIONS,
@@ -135,6 +137,7 @@ class _Builder:
     cautions: Shelf[Caution] = field(default_factory=lambda: Shelf("caution"))
     measurements: Shelf[Measurement] = field(default_factory=lambda: Shelf("measurement"))
     suspects: Shelf[Suspect] = field(default_factory=lambda: Shelf("suspect"))
+    markings: MarkingShelves = field(default_factory=MarkingShelves)
     gaps: bool = False
 
     def build(self, sources: list[Source], *, whole: bool) -> Rulebook:
@@ -161,7 +164,7 @@ class _Builder:
                 self.faults.problems.extend(error.problems)
 
     def _read_sections(self, file: TomlFile, layer: int, texts: TextReader) -> None:
-        self.faults.take_head(RuleFileHead, file, SECTIONS)
+        self.faults.take_head(RuleFileHead, file, {*SECTIONS, *MARKING_SECTIONS})
         reader = RuleReader(texts)
         work = WorkReader(texts, self.words)
         faults = SuspectReader(texts)
@@ -174,6 +177,7 @@ class _Builder:
         self._shelve(file, layer, "caution", CautionEntry, reader.caution, self.cautions)
         self._shelve(file, layer, "measurement", MeasurementEntry, faults.measurement, self.measurements)
         self._shelve(file, layer, "suspect", SuspectEntry, faults.suspect, self.suspects)
+        self.markings.read(file, layer, texts)
         for placed in self.faults.take_list(FamilyEntry, file, "family", spare=("rows", "delay", "ability")):
             for part in read_family(placed, self.words, texts):
                 self.parts.put(self.faults, part.id, part, Place(file, placed.path, layer))
@@ -215,6 +219,7 @@ class _Builder:
             cautions=self.cautions.things,
             measurements=self.measurements.things,
             suspects=self.suspects.things,
+            markings=self.markings.markings(self.faults, self.parts.things),
             files=files,
         )
 
