@@ -33,8 +33,8 @@ from pathlib import Path
 
 from waitwright import (
     CheckView, FileProblems, InputError, NextView, Question, RankView, ReachView, RecordView, Report,
-    Rulebook, SuspectsView, SwapsView, Target, WaitwrightError, WhyView, Wish, check, copy_packed, file_schema,
-    list_boards, list_machines, load_rulebook, next_trial, rank, reach, record, suspect, swap, undo, why,
+    Rulebook, SuspectsView, SwapsView, Target, WaitwrightError, WhyView, Wish, check, copy_packed,
+    file_schema, list_boards, list_machines, load_rulebook, next_trial, rank, reach, record, suspect, swap, undo, why,
 )
 
 question = Question("mine.toml", seed=3).at({"cache-read": "2-1-1-1"})
@@ -165,7 +165,7 @@ def test_import_loads_nothing_else() -> None:
 
 
 def test_client_passes_the_type_checker(tmp_path: Path) -> None:
-    """A program that uses every public name passes mypy --strict, but for the line that is wrong on purpose."""
+    """A client that uses every public name passes mypy --strict, but for a line that is wrong on purpose."""
     pytest.importorskip("mypy", reason="the type checker belongs to the lint extra")
     client = tmp_path / "client.py"
     client.write_text(CLIENT, "utf-8")
