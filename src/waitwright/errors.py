@@ -87,3 +87,17 @@ class NoAnswer(WaitwrightError):
 
 class PackedDataMissing(WaitwrightError):
     """The installation lacks its packed rules or profiles."""
+
+
+def place_of(error: BaseException) -> str:
+    """A defect in one line: where in the code it showed itself, and how."""
+    from pathlib import Path  # a defect may take its time
+
+    trace = error.__traceback__
+    while trace is not None and trace.tb_next is not None:
+        trace = trace.tb_next
+    where = (
+        f" at {Path(trace.tb_frame.f_code.co_filename).name}:{trace.tb_lineno}" if trace is not None else ""
+    )
+    said = " ".join(str(error).split())[:200]
+    return f"defect{where}: {type(error).__name__}: {said}"

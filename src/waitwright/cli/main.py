@@ -11,7 +11,7 @@ import os
 import sys
 
 from waitwright import __version__
-from waitwright.errors import NoAnswer, WaitwrightError
+from waitwright.errors import NoAnswer, WaitwrightError, place_of
 
 PROGRAM = "waitwright"
 DEBUG = "WAITWRIGHT_DEBUG"
@@ -61,7 +61,7 @@ def _answer(words: list[str]) -> int:
     except Exception as error:  # the last resort: a user is never shown a traceback
         if DEBUG in os.environ:
             raise
-        return _complain(f"{_place(error)}; please report this with the command you gave", DEFECT)
+        return _complain(f"{place_of(error)}; please report this with the command you gave", DEFECT)
 
 
 def _command(words: list[str]) -> int:
@@ -101,20 +101,6 @@ def _usage(error: Exception) -> str:
 def _told(error: OSError) -> str:
     reason = error.strerror or type(error).__name__
     return f"{error.filename}: {reason}" if error.filename else reason
-
-
-def _place(error: Exception) -> str:
-    """Where in the code a defect showed itself, and how."""
-    from pathlib import Path
-
-    trace = error.__traceback__
-    while trace is not None and trace.tb_next is not None:
-        trace = trace.tb_next
-    where = (
-        f" at {Path(trace.tb_frame.f_code.co_filename).name}:{trace.tb_lineno}" if trace is not None else ""
-    )
-    said = " ".join(str(error).split())[:200]
-    return f"defect{where}: {type(error).__name__}: {said}"
 
 
 def _leave_stdout() -> None:
