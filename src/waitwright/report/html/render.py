@@ -16,12 +16,12 @@ _HERE = Path(__file__).parent
 
 
 @cache
-def environment() -> Environment:
-    """Templates of this folder: everything is escaped, and an unknown name is an error."""
+def environment(*folders: Path) -> Environment:
+    """Templates of *folders* and of this one: everything is escaped, and an unknown name is an error."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     templates = Environment(
-        loader=FileSystemLoader(_HERE / "templates"),
+        loader=FileSystemLoader([*folders, _HERE / "templates"]),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
