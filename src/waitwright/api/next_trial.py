@@ -11,6 +11,7 @@ from waitwright.api.check import cautions, setting_views
 from waitwright.api.lessons import lessons
 from waitwright.api.opening import Question
 from waitwright.api.results import change_view
+from waitwright.api.trial_notes import trial_notes
 from waitwright.api.trial_room import TrialRoom, enter
 from waitwright.explain.figures import chance, several, signed_percent
 from waitwright.explain.reasons import Reasoner
@@ -19,7 +20,6 @@ from waitwright.machine import FactTable
 from waitwright.report.trial_views import NextView, QueuedView, TrialView
 from waitwright.report.views import ChangeView
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
-from waitwright.trials.advice import soak_plan, watch_list, way_back
 from waitwright.trials.logbook import offer
 from waitwright.trials.planner import FAULT_STOPS, Candidate, Mode, Plan
 from waitwright.workload.gain import Pricer
@@ -36,8 +36,12 @@ def next_trial(
     mode: Mode = "jump",
     hours: float = DEFAULT_SOAK_HOURS,
     workload: str | None = None,
+    keep: bool = True,
 ) -> NextView:
     """The next trial; it is noted in the logbook as the one on offer, except for packed machines.
+
+    Args:
+        keep: Whether to note it; False only looks.
 
     Raises:
         InputError: if machine, rules, wishes or logbook are faulty.
@@ -48,7 +52,7 @@ def next_trial(
     measure = failures and fault > FAULT_STOPS
     plan = room.plan(mode)
     trial = None if measure or plan.trial is None else _trial_view(room, plan, plan.trial)
-    if trial is not None and room.store is not None and plan.trial is not None:
+    if keep and trial is not None and room.store is not None and plan.trial is not None:
         wanted = plan.trial.settings
         length = Fraction(str(plan.trial.hours))
         room.store.change(
@@ -74,13 +78,7 @@ def next_trial(
 
 
 def _trial_view(room: TrialRoom, plan: Plan, candidate: Candidate) -> TrialView:
-    odds = room.standing.outlook.rule_odds(candidate.settings)
-    bound = {rule.id: rule for rule in room.bench.rules.deciding}
-    risky = sorted(
-        ((bound[name], value) for name, value in odds.items() if name in bound),
-        key=lambda pair: (pair[1], pair[0].id),
-    )
-    changed = [room.machine.option(option) for option in candidate.changes]
+    notes = trial_notes(room, candidate.settings, candidate.changes, candidate.hours)
     return TrialView(
         id=room.logbook.next_number,
         settings=setting_views(replace(room.bench, settings=candidate.settings)),
@@ -89,9 +87,9 @@ def _trial_view(room: TrialRoom, plan: Plan, candidate: Candidate) -> TrialView:
         gain=round(candidate.gain, 6),
         step=round(_step(plan, candidate), 6),
         hours=candidate.hours,
-        soak=soak_plan(risky, candidate.hours),
-        watch=watch_list(risky),
-        recover=way_back(changed),
+        soak=notes.soak,
+        watch=notes.watch,
+        recover=notes.recover,
         reason=_reason(plan, candidate),
         repeat=candidate.repeat,
     )

@@ -7,7 +7,7 @@ from typing import Literal
 
 from waitwright.report.margin_view import Json
 
-MarkKind = Literal["now", "proven", "proposed"]
+MarkKind = Literal["now", "proven", "proposed", "asked"]
 
 
 @dataclass(frozen=True, slots=True)

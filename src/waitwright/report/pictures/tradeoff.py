@@ -19,7 +19,12 @@ _TOP, _FOOT = 12, 172
 _SAFEST = 1e-4
 """Chance of failing beyond which no difference is drawn: the odds are no finer."""
 _RISKS = ((0.5, "50 %"), (0.1, "90 %"), (0.01, "99 %"), (0.001, "99.9 %"), (_SAFEST, "surer"))
-_WORDS: dict[MarkKind, str] = {"now": "set now", "proven": "proven", "proposed": "next trial"}
+_WORDS: dict[MarkKind, str] = {
+    "now": "set now",
+    "proven": "proven",
+    "proposed": "next trial",
+    "asked": "asked for",
+}
 
 
 def draw(curve: Sequence[ResultView], marks: Sequence[MarkView] = (), *, prefix: str = "") -> Picture:
@@ -74,7 +79,7 @@ def _steps(points: Sequence[tuple[float, float]], up: Scale) -> list[tuple[float
 
 
 def _mark(canvas: Canvas, kind: MarkKind, x: float, y: float) -> None:
-    """Ring: set now; square: proven; crayon diamond: the next trial."""
+    """Ring: set now; square: proven; crayon diamond: the settings to enter."""
     if kind == "now":
         canvas.circle(x, y, 6, "ring")
     elif kind == "proven":
