@@ -34,6 +34,7 @@ def logbook(
         entries=tuple(_entry(room, pricer, trial) for trial in room.logbook.trials),
         proven=room.proven(),
         offer=None if pending is None else pending.number,
+        mode=None if pending is None else pending.mode,
         next_number=room.logbook.next_number,
         warnings=warnings(room.logbook, room.machine.options),
     )

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from waitwright.report.margin_view import Json
 from waitwright.report.trial_views import ProvenView
+from waitwright.trials.logbook import Mode
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +104,8 @@ class LogbookView:
 
     Attributes:
         path: The file; empty for packed machines.
-        offer: Number of the trial that waits for its outcome; None where none does.
+        offer: Number of the trial that waits for its outcome, and ``mode``: ``jump`` or ``single``; None
+            where none does.
         next_number: Number that the next recorded trial gets.
         warnings: What the owner should know of trials that the machine's options no longer match.
     """
@@ -114,6 +116,7 @@ class LogbookView:
     entries: tuple[EntryView, ...]
     proven: ProvenView
     offer: int | None
+    mode: Mode | None
     next_number: int
     warnings: tuple[str, ...]
 
@@ -131,6 +134,7 @@ class LogbookView:
             "entries": [entry.to_dict() for entry in self.entries],
             "proven": self.proven.to_dict(),
             "offer": self.offer,
+            "mode": self.mode,
             "next_number": self.next_number,
             "warnings": list(self.warnings),
         }
