@@ -23,8 +23,8 @@ from waitwright.units import Exact, display
 
 CLOCKS = {
     "dma_clock": "With the DMA controller at",
-    "pci_clock": "With PCI at",
     "isa_clock": "With the ISA bus at",
+    "pci_clock": "With PCI at",
     "host_clock": "At a host clock of",
 }
 """Which clock a time hangs on, the most special one first, and how it is said."""

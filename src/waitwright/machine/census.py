@@ -92,6 +92,7 @@ def _memory(board: BoardProfile, fitted: Sequence[Fitted]) -> dict[str, Scalar]:
         "memory.banks": len(full),
         "memory.modules_missing": sum(map(_missing, banks)),
         "memory.mixed_in_bank": any(map(_mixed, banks)),
+        "memory.edo_only": bool(banks) and all(_kind(item) == "edo" for bank in banks for item in bank),
         "memory.first_bank_empty": bool(filled) and order[0] not in filled,
     }
     sizes = [None if item.size is None else item.count * item.size for bank in full for item in bank]
@@ -99,6 +100,11 @@ def _memory(board: BoardProfile, fitted: Sequence[Fitted]) -> dict[str, Scalar]:
     if len(known) == len(sizes):
         facts["memory.size"] = tidy(sum(known, start=Fraction(0)))
     return facts
+
+
+def _kind(item: Fitted) -> str:
+    value = item.part.values.get("kind")
+    return str(value.value) if value is not None else ""
 
 
 def _chip_size(item: Fitted) -> Exact | None:
