@@ -13,33 +13,19 @@ from waitwright.explain.figures import chance, measured, plain, several
 from waitwright.report.margin_view import BudgetView, RuleMargin, worst_first
 from waitwright.report.text.page import (
     INDENT,
-    ROOMS,
     STYLES,
     columns,
     gap,
     heading,
-    margin_of,
     put,
-    soak,
-    tally,
     tell_cautions,
     tell_conflicts,
-    unit_of,
 )
 from waitwright.report.views import CheckView
+from waitwright.report.words import CLOCK_NAMES, ROOMS, margin_of, soak, tally, unit_of
 
 LEAST = 2
 """Of each room so many rules are shown at least; all that do not hold are."""
-
-CLOCK_NAMES = {
-    "host_mhz": "host",
-    "core_mhz": "CPU core",
-    "clk2_mhz": "CPU clock pin",
-    "isa_mhz": "ISA",
-    "dma_mhz": "DMA",
-    "pci_mhz": "PCI",
-    "vl_mhz": "local bus",
-}
 
 
 def show_check(view: CheckView, console: Console, *, every: bool = False) -> None:

@@ -1,4 +1,4 @@
-"""What all text answers share: lines without trailing blanks, words for rooms and verdicts, cautions."""
+"""What all text answers share: lines without trailing blanks, headings, columns, cautions."""
 
 from __future__ import annotations
 
@@ -10,27 +10,13 @@ from rich.segment import Segment, Segments
 from rich.table import Table
 from rich.text import Text
 
-from waitwright.explain.figures import several
-from waitwright.report.margin_view import BudgetView, ConflictView, RuleMargin
+from waitwright.report.margin_view import ConflictView
 from waitwright.report.views import CautionView
 
 INDENT = 4
 
 STYLES = {"holds": "green", "tight": "yellow", "falls short": "bold red", "unchecked": "dim"}
 """Style of each verdict; the word always stands beside it."""
-
-ROOMS = {
-    "cpu": "CPU and clocks",
-    "l2": "Second-level cache",
-    "dram": "Main memory",
-    "refresh": "Refresh",
-    "isa": "ISA bus",
-    "ata": "Drives",
-    "dma": "DMA",
-    "local-bus": "Local bus",
-    "pci": "PCI",
-}
-"""Rooms of the rulebook in the order in which they are shown."""
 
 
 def put(console: Console, what: RenderableType, indent: int = 0, style: str = "") -> None:
@@ -81,38 +67,6 @@ def tell_conflicts(console: Console, conflicts: Iterable[ConflictView]) -> None:
     for conflict in conflicts:
         put(console, Text.assemble(("Cannot be: ", "bold red"), conflict.title + "."))
         put(console, f"{conflict.advice} [{conflict.source}]".strip(), INDENT)
-
-
-def tally(rules: Iterable[RuleMargin]) -> str:
-    """How many of the deciding *rules* hold, are tight, fall short, are unchecked."""
-    deciding = [rule.rated for rule in rules if not rule.advisory]
-    told = [
-        several(count, one, many)
-        for verdict, one, many in (
-            ("holds", "holds", "hold"),
-            ("tight", "is tight", "are tight"),
-            ("falls short", "falls short", "fall short"),
-            ("unchecked", "is unchecked for want of a figure", "are unchecked for want of a figure"),
-        )
-        if (count := deciding.count(verdict))
-    ]
-    return ", ".join(told) or "no rule applies"
-
-
-def soak(hours: float) -> str:
-    """The soak test in words: ``a soak test of 4 hours``."""
-    shown = f"{hours:g}"
-    return f"a soak test of {shown} hour{'' if shown == '1' else 's'}"
-
-
-def unit_of(rule: RuleMargin) -> str:
-    """The unit of a rule's figures."""
-    return "ns" if isinstance(rule, BudgetView) else rule.unit
-
-
-def margin_of(rule: RuleMargin) -> float | None:
-    """A rule's margin in its own unit."""
-    return rule.margin_ns if isinstance(rule, BudgetView) else rule.margin
 
 
 def tell_cautions(console: Console, cautions: Sequence[CautionView]) -> None:

@@ -9,8 +9,9 @@ from rich.text import Text
 
 from waitwright.explain.figures import asked, chance, measured, plain, several, signed_percent
 from waitwright.report.curve_text import curve_lines
-from waitwright.report.text.page import INDENT, columns, gap, heading, put, soak, tell_cautions
+from waitwright.report.text.page import INDENT, columns, gap, heading, put, tell_cautions
 from waitwright.report.views import ChangeView, RankView, ResultView, TightView
+from waitwright.report.words import soak
 
 
 def show_rank(view: RankView, console: Console) -> None:

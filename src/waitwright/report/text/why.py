@@ -17,14 +17,12 @@ from waitwright.report.text.page import (
     columns,
     gap,
     heading,
-    margin_of,
     put,
-    soak,
     tell_cautions,
     tell_conflicts,
-    unit_of,
 )
 from waitwright.report.views import WhyView
+from waitwright.report.words import margin_of, soak, unit_of
 
 
 def show_why(view: WhyView, console: Console) -> None:
