@@ -19,7 +19,8 @@ def _lines(app: Any) -> Iterator[str]:
     yield "# Commands"
     yield ""
     yield 'Exit status: 0, an answer is given; 1, the answer is "none"; 2, bad input, told in one line for'
-    yield "each thing that is wrong. Data go to standard output, talk to standard error. `NO_COLOR` is honoured."
+    yield "each thing that is wrong."
+    yield "Data go to standard output, talk to standard error. `NO_COLOR` is honoured."
     yield ""
     yield "## On every machine"
     yield ""

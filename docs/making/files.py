@@ -18,8 +18,8 @@ def page() -> str:
 def _lines() -> Iterator[str]:
     yield "# Files"
     yield ""
-    yield "All files are TOML in UTF-8. `waitwright rules schema` exports what stands here as JSON Schema, for"
-    yield "editors that complete and check while you type."
+    yield "All files are TOML in UTF-8."
+    yield "`waitwright rules schema` exports what stands here as JSON Schema, for editors that check while you type."
     for kind, schema in file_schemas().schemas.items():
         yield ""
         yield f"## {schema['title']}"
