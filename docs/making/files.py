@@ -19,7 +19,7 @@ def _lines() -> Iterator[str]:
     yield "# Files"
     yield ""
     yield "All files are TOML in UTF-8."
-    yield "`waitwright rules schema` exports what stands here as JSON Schema, for editors that check while you type."
+    yield "`waitwright rules schema` exports what stands here as JSON Schema, for editors that check files."
     for kind, schema in file_schemas().schemas.items():
         yield ""
         yield f"## {schema['title']}"
