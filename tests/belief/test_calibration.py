@@ -33,7 +33,7 @@ from .bench import at, packed_machine, small_machine
 Floats = NDArray[np.float64]
 
 MACHINES = ("tollgate-386dx33", "tollgate-486dx2")
-"""Machines with many settings of middling odds; most are sure or hopeless on others, with little to calibrate."""
+"""Machines with many settings of middling odds; on others most are sure or hopeless: little to calibrate."""
 
 SIMULATED = 2048
 CHANCE = 0.001
