@@ -63,10 +63,12 @@ def _kind(key: Schema) -> str:
     if several := key.get("anyOf"):
         return " or ".join(dict.fromkeys(_kind(one) for one in several))
     match key.get("type"):
+        case "array" if "$ref" in (item := key.get("items", {})):
+            return f"tables, each {_kind(item).removeprefix('a table: ')}"
         case "array":
-            return f"a list of {_kind(key.get('items', {}))}"
+            return f"a list, each {_kind(key.get('items', {}))}"
         case "object":
-            return f"a table of names with {_kind(key.get('additionalProperties') or {})}"
+            return f"names, each with {_kind(key.get('additionalProperties') or {})}"
         case "boolean":
             return "`true` or `false`"
         case "string":

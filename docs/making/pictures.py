@@ -4,12 +4,20 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Callable
+from datetime import UTC, datetime
+from functools import cache
 
 from waitwright.api.check import check
 from waitwright.api.opening import Question
+from waitwright.api.sheet import sheet
 from waitwright.report.html.render import environment
-from waitwright.report.pictures import timing
+from waitwright.report.pictures import board, shares, story, suspects, timing, tradeoff
 from waitwright.report.pictures.picture import Picture
+from waitwright.report.sheet_view import SheetView
+
+_ANY_DAY = datetime(2000, 1, 1, tzinfo=UTC)
+_ROWS = 12
+"""Of a margin board, so many rows are enough on a page."""
 
 
 def figure(argument: str) -> str:
@@ -35,4 +43,23 @@ def _timing(question: Question, budget: str) -> Picture:
     raise ValueError(f"{question.machine} has no budget {budget}")
 
 
-_KINDS: dict[str, Callable[..., Picture]] = {"timing": _timing}
+def _margins(question: Question) -> Picture:
+    found = check(question)
+    return board.draw((*found.budgets, *found.limits), most=_ROWS)
+
+
+@cache
+def _sheet(question: Question) -> SheetView:
+    return sheet(question, now=_ANY_DAY)
+
+
+_KINDS: dict[str, Callable[..., Picture]] = {
+    "timing": _timing,
+    "margins": _margins,
+    "tradeoff": lambda question: tradeoff.draw(_sheet(question).curve, _sheet(question).marks),
+    "shares": lambda question: shares.draw(_sheet(question).shares),
+    "story": lambda question: story.draw(_sheet(question).logbook.trials),
+    "suspects": lambda question: suspects.draw(
+        _sheet(question).suspects.suspects, _sheet(question).suspects.timing_odds, most=6
+    ),
+}
