@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from waitwright import __version__
-from waitwright.cli import check, new, rank, reach, record, rules, suspect, swap, why
+from waitwright.cli import check, completion, new, rank, reach, record, rules, suspect, swap, why
 from waitwright.cli import next as next_command
 
 HELP = """Timing of 386- and 486-class PCs: from installed parts to the fastest settings that should hold.
@@ -36,12 +36,13 @@ def command() -> Callable[..., Any]:
     of_rules.command("validate")(rules.validate)
     of_rules.command("schema")(rules.schema)
     app.add_typer(of_rules, name="rules")
+    app.command("completion")(completion.completion)
     return typer.main.get_command(app)
 
 
 def _plain(help: str) -> typer.Typer:
     """A command group without colours in its help: a third of the time."""
-    return typer.Typer(help=help, rich_markup_mode=None, pretty_exceptions_enable=False)
+    return typer.Typer(help=help, rich_markup_mode=None, pretty_exceptions_enable=False, add_completion=False)
 
 
 def _version(wanted: bool) -> None:

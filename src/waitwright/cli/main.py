@@ -49,7 +49,7 @@ def _answer(words: list[str]) -> int:
         if reconfigure := getattr(stream, "reconfigure", None):
             reconfigure(errors="replace")  # a terminal without "µ" shows "?" rather than nothing
     try:
-        return _command(words or ["--help"])
+        return _command(words)
     except NoAnswer as none:
         return _complain(str(none), NONE)
     except WaitwrightError as error:
@@ -73,9 +73,13 @@ def _command(words: list[str]) -> int:
     import typer
 
     from waitwright.cli.app import command
+    from waitwright.cli.completion import VARIABLE, answer
 
+    if shell := os.environ.get(VARIABLE):
+        sys.stdout.write(answer(command(), shell, words))
+        return OK
     try:
-        return int(command()(words, prog_name=PROGRAM, standalone_mode=False) or OK)
+        return int(command()(words or ["--help"], prog_name=PROGRAM, standalone_mode=False) or OK)
     except typer.TyperException as error:
         return _complain(_usage(error), BAD_INPUT)
     except typer.Abort:

@@ -19,7 +19,7 @@ FileKind = Annotated[
 ]
 Folder = Annotated[
     Path | None,
-    typer.Option("--output", "-o", metavar="DIR", help="Write FILE-KIND.schema.json files into this folder."),
+    typer.Option("--output", "-o", metavar="FOLDER", help="Write FILE-KIND.schema.json files here."),
 ]
 Name = Annotated[str, typer.Argument(metavar="ID", help="Id of a rule, a part or a figure.")]
 
