@@ -6,6 +6,7 @@ import copy
 import tomllib
 from collections.abc import Mapping
 from datetime import datetime
+from functools import cache
 from pathlib import PurePath
 from typing import Any
 
@@ -20,6 +21,7 @@ from waitwright.schema.board import SECTIONS as BOARD
 from waitwright.schema.export import FILE_KINDS, FileKind, file_schema, meanings
 from waitwright.schema.logbook import SECTIONS as LOGBOOK
 from waitwright.schema.machine import SECTIONS as MACHINE
+from waitwright.schema.markings import SECTIONS as MARKINGS
 from waitwright.schema.problems import Entry
 from waitwright.schema.rulefile import SECTIONS as RULES
 
@@ -84,6 +86,7 @@ def content(name: str) -> dict[str, Any]:
     return shown
 
 
+@cache
 def judge_of(kind: FileKind) -> Draft202012Validator:
     """A validator of files of *kind*."""
     return Draft202012Validator(file_schema(kind), format_checker=FormatChecker())
@@ -125,7 +128,7 @@ def test_every_table_is_told(kind: FileKind) -> None:
         "machine": MACHINE,
         "board": BOARD,
         "logbook": LOGBOOK,
-        "rules": RULES,
+        "rules": {**RULES, **MARKINGS},
     }
     schema = file_schema(kind)
 

@@ -17,7 +17,7 @@ from typing import Any, Literal, get_args
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue, models_json_schema
 from pydantic_core import core_schema
 
-from waitwright.schema import board, logbook, machine, rulefile, scalars
+from waitwright.schema import board, logbook, machine, markings, rulefile, scalars
 from waitwright.schema.problems import MAX_ENTRIES, Entry
 from waitwright.units import UNITS
 
@@ -44,7 +44,7 @@ _LISTS: Mapping[FileKind, tuple[type[Entry], Mapping[str, type[Entry]]]] = {
     "machine": (machine.MachineHead, machine.SECTIONS),
     "board": (board.BoardHead, board.SECTIONS),
     "logbook": (logbook.LogbookHead, logbook.SECTIONS),
-    "rules": (rulefile.RuleFileHead, rulefile.SECTIONS),
+    "rules": (rulefile.RuleFileHead, {**rulefile.SECTIONS, **markings.SECTIONS}),
 }
 """Files with keys at their top and lists of tables below."""
 _WORDS: Mapping[FileKind, type[Entry]] = {
