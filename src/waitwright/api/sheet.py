@@ -68,6 +68,7 @@ def sheet(
     before = check(plain, hours=hours)
     after = check(_asking(plain, wanted), hours=hours)
     doubts = suspect(plain, hours=hours)
+    care = _once((*offered.cautions, *before.cautions))
     work = find_workload(room.machine.rulebook, workload)
     return SheetView(
         machine=room.machine.name,
@@ -85,7 +86,8 @@ def sheet(
         shares=shares_of(room.machine, work, dict(room.machine.current), wanted),
         logbook=logbook(plain, hours=hours, workload=workload),
         suspects=doubts,
-        cautions=_once((*offered.cautions, *before.cautions, *doubts.cautions)),
+        cautions=care,
+        measuring=tuple(caution for caution in doubts.cautions if caution not in care),
     )
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from waitwright.report.controls_view import SlotView
-from waitwright.report.logbook_view import LogbookView
+from waitwright.report.logbook_view import EntryView, LogbookView
 from waitwright.report.margin_view import Json
 from waitwright.report.picture_views import MarkView, SharesView
 from waitwright.report.trial_views import NextView, SuspectsView
@@ -75,7 +75,8 @@ class SheetView:
         now: The settings of the profile with their margins; ``then``: those to enter.
         short: For each rule that the settings to enter break by data sheet, why, in a sentence.
         curve: Speed against odds, the fastest first; ``marks`` says where some settings stand on it.
-        cautions: Everything to take care of, each once.
+        cautions: What to take care of when settings are entered and tried.
+        measuring: What else to take care of when something is measured or repaired.
     """
 
     machine: str
@@ -94,6 +95,17 @@ class SheetView:
     logbook: LogbookView
     suspects: SuspectsView
     cautions: tuple[CautionView, ...]
+    measuring: tuple[CautionView, ...]
+
+    @property
+    def counted(self) -> tuple[EntryView, ...]:
+        """The trials that count."""
+        return tuple(entry for entry in self.logbook.entries if not entry.withdrawn)
+
+    @property
+    def in_doubt(self) -> bool:
+        """Whether a failure, or the odds, make a measurement worth its time now."""
+        return self.next.verdict == "measure" or any(not entry.stable for entry in self.counted)
 
     def to_dict(self) -> Json:
         """Plain data."""
@@ -114,4 +126,5 @@ class SheetView:
             "logbook": self.logbook.to_dict(),
             "suspects": self.suspects.to_dict(),
             "cautions": [caution.to_dict() for caution in self.cautions],
+            "measuring": [caution.to_dict() for caution in self.measuring],
         }

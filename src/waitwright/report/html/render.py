@@ -14,6 +14,17 @@ if TYPE_CHECKING:  # only those who render pay for it
 
 _HERE = Path(__file__).parent
 
+CLOCKS = {
+    "host_mhz": "host",
+    "core_mhz": "CPU core",
+    "clk2_mhz": "CPU clock pin",
+    "isa_mhz": "ISA",
+    "dma_mhz": "DMA",
+    "vl_mhz": "local bus",
+    "pci_mhz": "PCI",
+}
+"""Keys of the command contract, and what the clocks are called."""
+
 
 @cache
 def environment(*folders: Path) -> Environment:
@@ -30,11 +41,11 @@ def environment(*folders: Path) -> Environment:
     templates.filters.update(
         asked=asked, chance=chance, measured=measured, plain=plain, signed_percent=signed_percent
     )
-    templates.globals.update(version=__version__, several=several)
+    templates.globals.update(version=__version__, several=several, clock_words=CLOCKS)
     return templates
 
 
 @cache
-def stylesheet() -> str:
-    """``paper.css``: the looks of all pictures and pages."""
-    return (_HERE / "paper.css").read_text("utf-8")
+def stylesheet(*names: str) -> str:
+    """The named style sheets of this folder, one after another; ``paper.css`` where none is named."""
+    return "\n".join((_HERE / name).read_text("utf-8") for name in names or ("paper.css",))

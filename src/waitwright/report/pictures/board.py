@@ -11,7 +11,7 @@ from waitwright.report.pictures.picture import Picture, Table
 from waitwright.report.pictures.scale import Scale
 
 _LEFT, _RIGHT = 22, WIDTH - 6
-_BAR = 8
+_BAR = 7
 _SHORTEST = 0.25
 """The board shows a quarter of the window on the missing side, so that zero stays where it is."""
 _NOUGHT = _LEFT + (_RIGHT - _LEFT) * 0.2
@@ -33,7 +33,7 @@ def draw(
     for rule in shown:
         y = _row(canvas, rule, y)
     alt = _told(rules, shown)
-    return Picture(canvas.id, title, alt, canvas.svg(title, alt, y), _table(title, shown))
+    return canvas.picture(title, alt, y, _table(title, shown))
 
 
 def _head(canvas: Canvas) -> float:
@@ -48,7 +48,7 @@ def _row(canvas: Canvas, rule: RuleMargin, top: float) -> float:
     value = _margin(rule)
     look = "label strong short" if rule.rated == "falls short" else "label"
     base = canvas.lines(_LEFT, top + 12, wrapped(rule.title, letters(_RIGHT - _LEFT)), "label")
-    y = base + 6
+    y = base + 5
     share = relative_margin(rule)
     canvas.line(_NOUGHT, y - 3, _NOUGHT, y + _BAR + 3, "deadline")
     if share is None:
@@ -65,7 +65,7 @@ def _row(canvas: Canvas, rule: RuleMargin, top: float) -> float:
             canvas.text(right - 6, y + _BAR + 1, value, "label boxed", "end")
         else:
             canvas.text(right + 6, y + _BAR + 1, value, look)
-    return y + _BAR + 10
+    return y + _BAR + 7
 
 
 def _sign(canvas: Canvas, rule: RuleMargin, x: float, y: float) -> None:

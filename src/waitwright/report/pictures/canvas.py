@@ -10,6 +10,8 @@ import re
 from collections.abc import Sequence
 from xml.sax.saxutils import escape, quoteattr
 
+from waitwright.report.pictures.picture import Picture, Table
+
 WIDTH = 360
 """Units across; the height is as it comes."""
 
@@ -94,19 +96,20 @@ class Canvas:
         """A circle."""
         self._parts.append(f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{_n(radius)}"{_look(look)}/>')
 
-    def svg(self, title: str, alt: str, height: float, width: float = WIDTH) -> str:
-        """The whole element."""
+    def picture(self, title: str, alt: str, height: float, table: Table) -> Picture:
+        """The finished picture, *height* units high."""
+        return Picture(self.id, clean(title), clean(alt), self._svg(title, alt, height), height, table)
+
+    def _svg(self, title: str, alt: str, height: float) -> str:
         label, told = f"{self.id}-title", f"{self.id}-desc"
-        return "".join((
-            (f'<svg xmlns="http://www.w3.org/2000/svg" id="{self.id}" class="picture" '
-            f'viewBox="0 0 {_n(width)} {_n(height)}" '
-            f'role="img" aria-labelledby="{label}" aria-describedby="{told}">'),
-            f'<title id="{label}">{escape(clean(title))}</title>',
-            f'<desc id="{told}">{escape(clean(alt))}</desc>',
-            self._hatchings(),
-            *self._parts,
-            "</svg>",
-        ))  # fmt: skip
+        head = (
+            f'<svg xmlns="http://www.w3.org/2000/svg" id="{self.id}" class="picture" '
+            f'viewBox="0 0 {WIDTH} {_n(height)}" '
+            f'role="img" aria-labelledby="{label}" aria-describedby="{told}">'
+            f'<title id="{label}">{escape(clean(title))}</title>'
+            f'<desc id="{told}">{escape(clean(alt))}</desc>'
+        )
+        return "".join((head, self._hatchings(), *self._parts, "</svg>"))
 
     def _hatchings(self) -> str:
         """The hatchings in use: pencil strokes one way, crayon strokes the other."""

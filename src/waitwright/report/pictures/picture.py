@@ -23,6 +23,7 @@ class Picture:
         title: Its name, in plain text.
         alt: What it shows, in full sentences.
         svg: A whole ``<svg>`` element; every text in it is escaped.
+        height: How high it is where it is 360 units wide.
         table: Every number that is drawn, and those for which there was no room.
     """
 
@@ -30,4 +31,5 @@ class Picture:
     title: str
     alt: str
     svg: str
+    height: float
     table: Table

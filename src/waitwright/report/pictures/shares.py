@@ -11,19 +11,19 @@ from waitwright.report.pictures.scale import Scale
 TITLE = "Where the time goes"
 
 _LEFT, _RIGHT = 6, WIDTH - 6
-_BAR, _GAP = 9, 3
+_BAR, _GAP = 8, 5
 _FIGURE = 84
 """Units at the right that a figure takes."""
 _SLIGHT = 0.005
 """Share of the time before, below which an event has no row of its own."""
 
 
-def draw(view: SharesView, *, prefix: str = "") -> Picture:
-    """Two bars for all the work, then two for each event that takes a noticeable share."""
+def draw(view: SharesView, *, prefix: str = "", most: int = 12) -> Picture:
+    """Two bars for all the work, then two for each of the *most* events that take a noticeable share."""
     canvas = Canvas(identifier(prefix, "shares"))
     whole = max(view.before_us, view.after_us, 1e-9)
-    rows = _rows(view)
-    y = _pair(canvas, f"All of {view.title}", (view.before_us, view.after_us), whole, 0.0, strong=True)
+    rows = _rows(view, most)
+    y = _pair(canvas, f"All: {view.title}", (view.before_us, view.after_us), whole, 0.0, strong=True)
     canvas.line(_LEFT, y - 3, _RIGHT, y - 3, "rule")
     longest = max([1e-9, *(max(row.before_us, row.after_us) for row in rows)])
     y += 6
@@ -31,13 +31,13 @@ def draw(view: SharesView, *, prefix: str = "") -> Picture:
         y = _pair(canvas, row.title, (row.before_us, row.after_us), longest, y)
     y = _key(canvas, y)
     alt = _told(view, rows)
-    return Picture(canvas.id, TITLE, alt, canvas.svg(TITLE, alt, y), _table(view))
+    return canvas.picture(TITLE, alt, y, _table(view))
 
 
-def _rows(view: SharesView) -> list[EventShareView]:
+def _rows(view: SharesView, most: int) -> list[EventShareView]:
     """Events worth a row, and the rest in one."""
     least = _SLIGHT * max(view.before_us, view.after_us)
-    rows = [event for event in view.events if max(event.before_us, event.after_us) >= least]
+    rows = [event for event in view.events if max(event.before_us, event.after_us) >= least][:most]
     rest = [event for event in view.events if event not in rows]
     if rest:
         before, after = sum(one.before_us for one in rest), sum(one.after_us for one in rest)
@@ -58,13 +58,13 @@ def _pair(
     scale = Scale(0.0, longest, _LEFT, _RIGHT - _FIGURE)
     look = "label strong" if strong else "label"
     base = canvas.lines(_LEFT, top + 12, wrapped(title, letters(_RIGHT - _LEFT)), look)
-    y = base + 6
+    y = base + 5
     for time, bar, hatch in zip(times, ("before", "usual"), ("pencil", ""), strict=True):
         end = scale(time)
         canvas.box(_LEFT, y, max(end - _LEFT, 1), _BAR, bar, hatch)
         canvas.text(end + 6, y + _BAR, f"{plain(time, 1)} us", "note" if hatch else look)
         y += _BAR + _GAP
-    return y + 8
+    return y + 5
 
 
 def _key(canvas: Canvas, top: float) -> float:
@@ -78,7 +78,7 @@ def _key(canvas: Canvas, top: float) -> float:
 
 def _told(view: SharesView, rows: list[EventShareView]) -> str:
     told = (
-        f"1000 instructions of {view.title} take {plain(view.before_us, 1)} us before and "
+        f"1000 instructions of '{view.title}' take {plain(view.before_us, 1)} us before and "
         f"{plain(view.after_us, 1)} us after, {signed_percent(view.gain)} in speed."
     )
     if rows:
@@ -100,7 +100,7 @@ def _table(view: SharesView) -> Table:
     ]
     rows.append(("All", f"{plain(view.before_us)} us", "", f"{plain(view.after_us)} us", ""))
     headers = ("Event", "Before", "Share before", "After", "Share after")
-    return Table(f"Time for 1000 instructions of {view.title}", headers, tuple(rows))
+    return Table(f"Time for 1000 instructions of '{view.title}'", headers, tuple(rows))
 
 
 def _part(time: float, whole: float) -> str:

@@ -12,7 +12,7 @@ from waitwright.report.pictures.scale import Scale, ticks
 
 TITLE = "Gain over the trials"
 
-_ROW = 24
+_ROW = 21
 _NUMBER = 26
 """Units at the left for the number of a trial."""
 _WORDS = 120
@@ -35,7 +35,7 @@ def draw(trials: Sequence[EntryView], *, prefix: str = "", most: int | None = No
     for place, trial in enumerate(shown):
         _row(canvas, trial, scale, 24.0 + place * _ROW + _ROW / 2)
     alt = _told(counted, shown)
-    return Picture(canvas.id, TITLE, alt, canvas.svg(TITLE, alt, foot + 4), _table(shown))
+    return canvas.picture(TITLE, alt, foot + 4, _table(shown))
 
 
 def _best_before(counted: Sequence[EntryView], shown: Sequence[EntryView]) -> float:

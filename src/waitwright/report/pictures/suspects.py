@@ -13,7 +13,7 @@ from waitwright.report.trial_views import SuspectView
 TITLE = "Suspects beside timing"
 
 _LEFT, _RIGHT = 6, WIDTH - 6
-_BAR = 10
+_BAR = 9
 _FIGURE = 66
 """Units at the right that a figure takes."""
 
@@ -31,18 +31,18 @@ def draw(
         y = _row(canvas, one, scale, y)
     y = _key(canvas, y)
     alt = _told(shown, timing_odds, len(suspects))
-    return Picture(canvas.id, TITLE, alt, canvas.svg(TITLE, alt, y), _table(suspects, timing_odds))
+    return canvas.picture(TITLE, alt, y, _table(suspects, timing_odds))
 
 
 def _row(canvas: Canvas, one: SuspectView, scale: Scale, top: float) -> float:
     base = canvas.lines(_LEFT, top + 12, wrapped(one.title, letters(_RIGHT - _LEFT)), "label")
-    y = base + 6
+    y = base + 5
     end, prior = scale(one.odds), scale(one.prior)
     canvas.box(_LEFT, y, max(end - _LEFT, 1), _BAR, "usual")
     canvas.line(prior, y - 2, prior, y + _BAR + 2, "was-halo")
     canvas.line(prior, y - 2, prior, y + _BAR + 2, "was")
     canvas.text(max(end, prior) + 8, y + _BAR - 1, chance(one.odds), "label strong")
-    return y + _BAR + 10
+    return y + _BAR + 7
 
 
 def _key(canvas: Canvas, top: float) -> float:

@@ -28,7 +28,7 @@ def draw(budget: BudgetView, *, prefix: str = "") -> Picture:
     drawing = _Drawing(canvas, budget, Scale(0.0, longest, _LEFT, _RIGHT))
     height = drawing.draw()
     alt = _told(budget)
-    return Picture(canvas.id, budget.title, alt, canvas.svg(budget.title, alt, height), _table(budget))
+    return canvas.picture(budget.title, alt, height, _table(budget))
 
 
 class _Drawing:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import log10
 
-from waitwright.explain.figures import chance, signed_percent
+from waitwright.explain.figures import chance, plain, signed_percent
 from waitwright.report.picture_views import MarkKind, MarkView
 from waitwright.report.pictures.canvas import WIDTH, Canvas, identifier
 from waitwright.report.pictures.picture import Picture, Table
@@ -27,8 +27,14 @@ _WORDS: dict[MarkKind, str] = {
 }
 
 
-def draw(curve: Sequence[ResultView], marks: Sequence[MarkView] = (), *, prefix: str = "") -> Picture:
-    """The trade-off as steps: to the left more risk, upwards more speed."""
+def draw(
+    curve: Sequence[ResultView],
+    marks: Sequence[MarkView] = (),
+    *,
+    prefix: str = "",
+    hours: float | None = None,
+) -> Picture:
+    """The trade-off as steps: to the left more risk, upwards more speed, for a soak test of *hours*."""
     canvas = Canvas(identifier(prefix, "tradeoff"))
     points = sorted(
         ((point.odds, point.gain) for point in curve if point.odds is not None), key=lambda pair: pair
@@ -38,7 +44,7 @@ def draw(curve: Sequence[ResultView], marks: Sequence[MarkView] = (), *, prefix:
     high, low = max(gains), min(gains)
     room = max(high - low, 0.01)
     up = Scale(low - 0.04 * room, high + 0.08 * room, _FOOT, _TOP)
-    _axes(canvas, up)
+    _axes(canvas, up, hours)
     if points:
         canvas.path(_steps(points, up), "track")
         for odds, gain in points:
@@ -47,7 +53,7 @@ def draw(curve: Sequence[ResultView], marks: Sequence[MarkView] = (), *, prefix:
         _mark(canvas, mark.kind, _across(mark.odds), up(mark.gain))
     height = _key(canvas, marked)
     alt = _told(points, marked)
-    return Picture(canvas.id, TITLE, alt, canvas.svg(TITLE, alt, height), _table(points, marked))
+    return canvas.picture(TITLE, alt, height, _table(points, marked))
 
 
 def _across(odds: float | None) -> float:
@@ -56,7 +62,7 @@ def _across(odds: float | None) -> float:
     return Scale(0.0, -log10(_SAFEST), _LEFT, _RIGHT)(-log10(risk))
 
 
-def _axes(canvas: Canvas, up: Scale) -> None:
+def _axes(canvas: Canvas, up: Scale, hours: float | None) -> None:
     for gain in ticks(up.low, up.high, 5):
         canvas.line(_LEFT, up(gain), _RIGHT, up(gain), "rule")
         canvas.text(_LEFT - 6, up(gain) + 4, f"{100 * gain:+.3g} %" if gain else "0 %", "note", "end")
@@ -65,7 +71,8 @@ def _axes(canvas: Canvas, up: Scale) -> None:
         canvas.line(at, _FOOT, at, _FOOT + 5, "axis")
         canvas.text(min(at, WIDTH - 2), _FOOT + 18, words, "note", "end" if risk == _SAFEST else "middle")
     canvas.line(_LEFT, _FOOT, _RIGHT, _FOOT, "axis")
-    canvas.text(_LEFT, _FOOT + 36, "odds of passing the soak test", "note")
+    soak = "the soak test" if hours is None else f"a soak of {plain(hours)} h"
+    canvas.text(_LEFT, _FOOT + 36, f"odds of {soak}, by timing alone", "note")
 
 
 def _steps(points: Sequence[tuple[float, float]], up: Scale) -> list[tuple[float, float]]:

@@ -1,0 +1,191 @@
+"""What of a sheet goes on two A4 pages: as many rows and sentences as there is room for.
+
+Heights are reckoned for wide fonts; narrower ones leave some white at the foot.  Millimetres throughout.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from math import ceil
+
+from waitwright.report.pictures.picture import Picture
+from waitwright.report.sheet_view import SheetView, TaskView
+
+_PAGE = 271.0
+"""Height of a page inside its margins."""
+_LINE = 3.75
+"""A line of ordinary print."""
+
+# First page.
+_TITLE, _TITLE_LETTERS = 6.3, 50
+_FIT, _FIT_LETTERS = 3.0, 132
+_BLOCK = 27.0
+"""The title block beside its title and what is fitted."""
+_OUTCOME = 19.0
+"""The form for the outcome."""
+_GAPS = 16.0
+_HEADING = 6.6
+_SIDE = 49
+"""Letters in a line beside the settings."""
+_LABEL, _CHOICE = 31, 25
+"""Letters in a line of an option's label, and of its choice."""
+
+# Second page.
+_TOP = 15.0
+"""Heading and foot."""
+_ENTRY = 5.7
+"""A trial in the table, on two lines."""
+_HALF, _WHOLE = 50, 105
+"""Letters in a line across half the page, and across all of it."""
+_CAPTION = 46
+"""Letters in a line over a picture."""
+_UNIT = 82 / 360
+"""A unit of a picture, two pictures side by side."""
+
+
+@dataclass(frozen=True, slots=True)
+class Density:
+    """How close the lines of settings and of safety notes stand.
+
+    Attributes:
+        row: A setting; ``more``: each further line of it.
+        note: A line of the safety notes; ``letters``: how many go into it, in three columns.
+    """
+
+    name: str
+    row: float
+    more: float
+    note: float
+    letters: int
+
+
+DENSITIES = (
+    Density("", 5.2, 3.1, 2.9, 41),
+    Density("dense", 4.4, 2.9, 2.9, 41),
+    Density("tight", 3.9, 2.7, 2.6, 45),
+)
+"""From roomy to tight; the names are classes of ``sheet.css``."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """How many timing pictures, rows of the margin board, trials, events and suspects are printed."""
+
+    timings: int
+    board: int
+    trials: int
+    events: int
+    suspects: int
+
+
+CUTS = (
+    Cut(2, 12, 8, 9, 5),
+    Cut(2, 10, 8, 7, 5),
+    Cut(2, 8, 6, 6, 4),
+    Cut(1, 8, 8, 7, 4),
+    Cut(1, 7, 6, 5, 4),
+    Cut(1, 6, 5, 5, 3),
+    Cut(1, 5, 4, 4, 3),
+    Cut(1, 4, 4, 3, 3),
+    Cut(1, 3, 3, 3, 2),
+)
+"""From the most to the least that is worth printing."""
+
+
+def lines(text: str, letters: int) -> int:
+    """Lines that *text* takes, *letters* to a line."""
+    return max(1, ceil(len(text) / letters))
+
+
+# ------------------------------------------------------------------------------------ first page
+
+
+def density_of(view: SheetView, fit: str) -> Density:
+    """The roomiest density with which the first page of *view* holds; *fit*: what the title block lists."""
+    for density in DENSITIES:
+        if _listed(view.task, density) <= _desk(view, fit, density):
+            return density
+    return DENSITIES[-1]
+
+
+def changes_printed(view: SheetView, fit: str, density: Density) -> int:
+    """How many of the changes have room on the first page, beside all other sentences on the trial."""
+    task = view.task
+    beside = (task.reason, *task.soak, *task.watch, *task.recover, *view.next.lessons)
+    left = max(_desk(view, fit, density), _listed(task, density)) - 18.0
+    left -= (5 if view.next.lessons else 4) * _HEADING
+    left -= sum(lines(sentence, _SIDE) for sentence in beside) * _LINE
+    for count, change in enumerate(task.changes):
+        left -= lines(f"{change.label}: {change.reason}", _SIDE) * _LINE + 0.3
+        if left < _LINE:  # the line that tells of the rest
+            return count
+    return len(task.changes)
+
+
+def _desk(view: SheetView, fit: str, density: Density) -> float:
+    """Room between title block and outcome."""
+    block = _BLOCK + lines(view.title, _TITLE_LETTERS) * _TITLE + lines(fit, _FIT_LETTERS) * _FIT
+    care = _care([caution.text for caution in view.cautions], density)
+    return _PAGE - block - _OUTCOME - care - _GAPS
+
+
+def _listed(task: TaskView, density: Density) -> float:
+    """Height of the list of settings."""
+    height = 0.0
+    for setting, change in task.lines:
+        label = setting.label + (" jumper" if setting.kind == "jumper" else "")
+        choice = setting.choice_label + (f" was {change.origin_label}" if change else "")
+        height += density.row + (max(lines(label, _LABEL), lines(choice, _CHOICE)) - 1) * density.more
+    return height
+
+
+def _care(cautions: Sequence[str], density: Density) -> float:
+    """Height of safety notes."""
+    notes = sum(lines(caution, density.letters) for caution in cautions)
+    return 7.0 + (ceil(notes / 3) + 1) * density.note if cautions else 0.0
+
+
+# ----------------------------------------------------------------------------------- second page
+
+
+def balanced(pictures: Sequence[Picture]) -> tuple[tuple[Picture, ...], float]:
+    """*pictures* in an order that two columns share best, and the height of the longer one.
+
+    The first picture stays the first; otherwise the order changes as little as that allows.
+    """
+    heights = [_figure(picture) for picture in pictures]
+    whole, best = sum(heights), (sum(heights), tuple(range(len(pictures))))
+    for count in range(1, len(pictures)):
+        for left in combinations(range(1, len(pictures)), count - 1):
+            column = (0, *left)
+            height = sum(heights[place] for place in column)
+            best = min(best, (max(height, whole - height), column))
+    longer, column = best
+    rest = (place for place in range(len(pictures)) if place not in column)
+    return tuple(pictures[place] for place in (*column, *rest)), longer
+
+
+def _figure(picture: Picture) -> float:
+    return _LINE * lines(picture.title, _CAPTION) + 6.0 + _UNIT * picture.height
+
+
+def room_for_pictures(view: SheetView, cut: Cut, short: Iterable[str], *, measure: bool) -> float:
+    """Height that is left for pictures on the second page.
+
+    Args:
+        short: Sentences above the pictures.
+        measure: Whether the next measurement is printed, with its safety notes.
+    """
+    left = _PAGE - _TOP
+    sentences = [lines(sentence, _WHOLE) for sentence in short]
+    left -= sum(sentences) * _LINE + 9.0 if sentences else 0.0
+    trials = min(cut.trials, len(view.logbook.entries))
+    left -= trials * _ENTRY + 11.0 if trials else 0.0
+    test = view.suspects.next_test
+    if measure and test is not None:
+        bands = sum(lines(band, _HALF) for band in test.bands)
+        left -= max(lines(test.how, _HALF), bands) * _LINE + 10.0
+        left -= _care([caution.text for caution in view.measuring], DENSITIES[-1])
+    return left
