@@ -50,7 +50,7 @@ WHY = {
     "machine", "title", "settings", "changes", "workload", "gain", "odds", "soak_h", "short", "tight",
     "conflicts", "conflict_rules", "unchecked", "stands", "symptoms", "cautions", "conflict_proofs",
     "conflicts_complete", "corrections", "wish_stands", "reasons", "remedies", "wanted_odds", "survival",
-    "can_hold",
+    "can_hold", "remedies_complete",
 }  # fmt: skip
 RULE = {"id", "kind", "title", "source", "basis", "detail"}
 

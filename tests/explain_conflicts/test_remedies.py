@@ -14,7 +14,9 @@ from tests.workshop import settings as any_settings
 from waitwright.belief.outlook import Outlook, outlook
 from waitwright.explain.exchange import Exchanger
 from waitwright.explain.members import TIERS, Choice, PartGroup, Tier, part_groups
-from waitwright.explain.remedies import CLOCKS, Healer, Remedy, gentleness
+from waitwright.explain.remedies import CLOCKS, MOST_PAIRS, Healer
+from waitwright.explain.remedy import Remedy, gentleness
+from waitwright.expr import evaluate
 from waitwright.ids import ChoiceId, OptionId, Settings
 from waitwright.machine import FactTable, Machine, build_machine
 from waitwright.timing.bind import BoundRules, bind
@@ -126,9 +128,11 @@ def test_no_single_choice_is_passed_over(wish: tuple[str, Settings], wanted: flo
             best = max(one.gain for one in known)
             assert best >= gain(price(machine, asked), price(machine, chosen)) or kept
     assert not singles
-    assert not any(len(remedy.changes) == 2 for remedy in found) or not any(
-        len(remedy.changes) == 1 and isinstance(remedy.changes[0], Choice) for remedy in found
-    )
+    pairs = [remedy for remedy in found if len(remedy.changes) == 2]
+    alone = [remedy for remedy in found if len(remedy.changes) == 1 and remedy.tier != "cpu"]
+    assert len(pairs) <= MOST_PAIRS
+    assert not pairs or {remedy.tier for remedy in alone} <= {"mode", "clock"}
+    assert all(pair.gain > remedy.gain for pair in pairs for remedy in alone)
 
 
 def other_choices(machine: Machine, asked: Settings) -> list[tuple[OptionId, ChoiceId]]:
@@ -141,6 +145,12 @@ def other_choices(machine: Machine, asked: Settings) -> list[tuple[OptionId, Cho
     ]
 
 
+def modes_on(machine: Machine, chosen: Settings) -> set[int]:
+    """Modes that are on in which the board chooses by itself."""
+    facts = FactTable(machine, chosen)
+    return {i for i, mode in enumerate(machine.board.automatics) if evaluate(mode.when, facts) is True}
+
+
 def tier_of(machine: Machine, before: Settings, now: Settings, option: OptionId) -> Tier:
     """How hard a change is to do, told from the clocks before and after it."""
     clocks: list[Mapping[str, object]] = [
@@ -150,6 +160,8 @@ def tier_of(machine: Machine, before: Settings, now: Settings, option: OptionId)
         was, is_now = clocks[0][clock], clocks[1][clock]
         if was is not None and is_now is not None and is_now < was:  # type: ignore[operator]
             return "clock"
+    if modes_on(machine, now) - modes_on(machine, before):
+        return "mode"
     return "setting" if machine.option(option).kind == "setup" else "jumper"
 
 
@@ -163,9 +175,10 @@ def test_smallest_grade_that_cures_is_told(wish: tuple[str, Settings], wanted: f
     for remedy in mend.remedies():
         change = remedy.changes[0]
         if isinstance(change, PartGroup):
+            if len(remedy.changes) == 2:
+                continue
             group = next(g for g in part_groups(packed(name)[0]) if g.slots == change.slots)
-            family = [p for p in exchanger.candidates(group) if p.family == change.part.family]
-            for part in mend._improving(group, family):
+            for part in mend._improving(group):
                 if part.id == change.part.id:
                     break
                 machine, rules = exchanger.built({group: part.id})
@@ -205,16 +218,85 @@ def test_two_choices_are_told_where_no_single_one_serves() -> None:
     assert found[0].tier == "clock"
 
 
+TWO_SLOW = {"tag": "sram-32kx8-35", "simm-0": "fpm-150", "simm-1": "fpm-150"}
+"""Parts of which one alone spoils a fast cache, the other fast memory."""
+
+
+def mended(parts: Mapping[str, str], **sets: str) -> tuple[Machine, tuple[Remedy, ...]]:
+    """The packed 386 machine with *parts*, and what cures it with *sets*."""
+    machine = packed(OLD)[0]
+    slow = build_machine(machine.name, machine.profile, machine.board, machine.rulebook, parts)
+    rules = bind(slow)
+    found = Healer(slow, rules, named(slow, **sets), outlook(slow, rules), wanted=0.9, price=price)
+    return slow, found.remedies()
+
+
+def test_two_parts_are_told_where_only_a_slower_clock_serves() -> None:
+    """Tag and modules are both too slow: the pair of better ones is told, and it cures."""
+    sets = {"cache_read": "2-2-2-2", "ras_precharge": "2"}
+    slow, found = mended(TWO_SLOW, **sets)
+    pairs = [remedy for remedy in found if all(isinstance(change, PartGroup) for change in remedy.changes)]
+
+    assert {remedy.tier for remedy in found if len(remedy.changes) == 1} == {"clock"}
+    assert [remedy.words for remedy in pairs] == ["part:tag=sram-32kx8-25 part:simm-0+simm-1=fpm-80"]
+    parts = {"tag": "sram-32kx8-25", "simm-0": "fpm-80", "simm-1": "fpm-80"}
+    rebuilt = build_machine(slow.name, slow.profile, slow.board, slow.rulebook, parts)
+    assert judged(rebuilt, bind(rebuilt), named(slow, **sets), None)[0] == pytest.approx(pairs[0].odds)
+    for grade in ("tag", "simm"):
+        worse = {slot: TWO_SLOW[slot] if slot.startswith(grade) else part for slot, part in parts.items()}
+        other = build_machine(slow.name, slow.profile, slow.board, slow.rulebook, worse)
+        assert judged(other, bind(other), named(slow, **sets), None)[0] < 0.9
+
+
+def test_a_part_with_a_choice_is_told_where_both_are_needed() -> None:
+    """One of the two faults may be cured by a part and the other by a setting, told together."""
+    found = mended(TWO_SLOW, cache_read="2-2-2-2", ras_precharge="2")[1]
+    mixed = [
+        remedy
+        for remedy in found
+        if [type(change) for change in remedy.changes] == [Choice, PartGroup] and remedy.tier == "chip"
+    ]
+
+    assert mixed
+    assert all(remedy.odds >= 0.9 for remedy in mixed)
+
+
+def test_pairs_with_parts_are_those_of_brute_force() -> None:
+    """Of all tags with all modules, the first pair that cures is told: smallest grades, by the ladder."""
+    sets = {"cache_read": "2-2-2-2", "ras_precharge": "2"}
+    slow = mended(TWO_SLOW)[0]
+    cures = set()
+    for tag in ("25", "20", "15", "12"):
+        for modules in ("120", "100", "80", "70", "60"):
+            parts = {"tag": f"sram-32kx8-{tag}", "simm-0": f"fpm-{modules}", "simm-1": f"fpm-{modules}"}
+            machine = build_machine(slow.name, slow.profile, slow.board, slow.rulebook, parts)
+            if judged(machine, bind(machine), named(slow, **sets), None)[0] >= 0.9:
+                cures.add((tag, modules))
+
+    assert ("25", "80") in cures
+    assert not {("25", "120"), ("25", "100")} & cures
+
+
+def test_a_cpu_is_not_told_where_something_gentler_serves() -> None:
+    """A tag chip that is too slow asks for a better one or one more clock, not for another CPU."""
+    asked = named(packed(OLD)[0], cache_read="2-1-1-1")
+    tiers = [remedy.tier for remedy in healer(OLD, asked).remedies()]
+
+    assert "chip" in tiers and tiers[0] == "setting"
+    assert "cpu" not in tiers
+    assert tiers.index("mode") > tiers.index("setting")
+
+
+def test_a_cpu_is_told_where_only_a_slower_clock_would_serve() -> None:
+    """A CPU above its rating is cured by its clock or by another CPU."""
+    tiers = [remedy.tier for remedy in mended({"cpu": "386dx-20"})[1]]
+
+    assert tiers == ["clock", "cpu"]
+
+
 def test_slower_memory_asks_for_a_faster_grade() -> None:
     """With 150 ns modules at 33 MHz the smallest better grade that reaches the odds is named."""
-    machine = packed(OLD)[0]
-    slow = build_machine(
-        machine.name, machine.profile, machine.board, machine.rulebook, {"simm-0": "fpm-150"}
-    )
-    rules = bind(slow)
-    mend = Healer(slow, rules, machine.settings_with({}), outlook(slow, rules), wanted=0.9, price=price)
-
-    words = [remedy.words for remedy in mend.remedies() if remedy.tier == "chip"]
+    words = [remedy.words for remedy in mended({"simm-0": "fpm-150"})[1] if remedy.tier == "chip"]
 
     assert words == ["part:simm-0=fpm-120"]
 

@@ -21,6 +21,7 @@ from waitwright.report.views import WhyView
 
 FAST_BUS = ("isa-clock=clk2-4",)
 MIXED = ("isa-clock=clk2-4", "isa-io=1", "isa-memory=0", "refresh-hidden=on")
+KINDS = {"setting", "jumper", "mode", "clock", "card", "drive", "chip", "cpu", "pair"}
 WISHES = [(), FAST_BUS, MIXED, ("host-clock=50",), ("cache-read=2-1-1-1", "ras-precharge=2")]
 
 
@@ -62,7 +63,7 @@ def test_keys_of_remedies_and_tolls(name: str, sets: tuple[str, ...]) -> None:
 
     for remedy in found["remedies"]:
         assert set(remedy) == {"kind", "change", "odds", "gain", "stands", "sentence"}
-        assert remedy["kind"] in {"setting", "jumper", "clock", "card", "drive", "chip", "cpu", "pair"}
+        assert remedy["kind"] in KINDS
         assert (remedy["kind"] == "pair") == (len(remedy["change"].split()) == 2)
         assert remedy["odds"] >= found["wanted_odds"] or found["odds"] >= found["wanted_odds"]
     shares = [toll["share"] for toll in found["survival"]]

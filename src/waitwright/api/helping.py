@@ -6,7 +6,8 @@ from waitwright.api.judging import Judgement
 from waitwright.api.opening import Bench
 from waitwright.belief.outlook import outlook
 from waitwright.explain.conflict import Argument, Conflict, ConflictFinder, Conflicts
-from waitwright.explain.remedies import Healer, Remedy
+from waitwright.explain.remedies import Healer
+from waitwright.explain.remedy import Remedy
 from waitwright.explain.telling import Teller
 from waitwright.explain.toll import tolls
 from waitwright.explain.verdicts import AnyBound
@@ -58,6 +59,8 @@ def help_for(
     if not stands:
         finder = ConflictFinder(bench.machine, bench.rules, bench.settings)
         found, wish = finder.find(), finder.stands(asked) if asked else None
+    healer = _healer(bench, work, wanted=wanted, hours=hours, seed=seed)
+    remedies = healer.remedies()
     return HelpView(
         conflicts=tuple(_conflict(teller, conflict) for conflict in found.found),
         corrections=tuple(
@@ -69,10 +72,8 @@ def help_for(
         reasons=tuple(
             (margin.bound.id, teller.verdict(margin, bench.settings)) for margin in judged.margins.short
         ),
-        remedies=tuple(
-            _remedy(teller, remedy)
-            for remedy in _healer(bench, work, wanted=wanted, hours=hours, seed=seed).remedies()
-        ),
+        remedies=tuple(_remedy(teller, remedy) for remedy in remedies),
+        remedies_complete=healer.complete,
         survival=survival,
         wanted=wanted,
     )

@@ -12,9 +12,12 @@ from waitwright.machine import Fitted, Machine
 from waitwright.rulebook.domain import Part
 from waitwright.rulebook.profiles import OptionDef
 
-Tier = Literal["setting", "jumper", "clock", "card", "drive", "chip", "cpu"]
-TIERS: tuple[Tier, ...] = ("setting", "jumper", "clock", "card", "drive", "chip", "cpu")
-"""From what is given up most easily to what is given up last; ``clock`` is a slower clock, however set."""
+Tier = Literal["setting", "jumper", "mode", "clock", "card", "drive", "chip", "cpu"]
+TIERS: tuple[Tier, ...] = ("setting", "jumper", "mode", "clock", "card", "drive", "chip", "cpu")
+"""From what is given up most easily to what is given up last.
+
+``mode`` is one in which the board chooses for the owner, ``clock`` a slower clock, however they are set.
+"""
 
 PART_WORD = "part:"
 """Before a slot in the words for a part, which an option id can never be taken for."""
@@ -68,10 +71,17 @@ Member = Choice | PartGroup
 
 
 def choices_of(machine: Machine, settings: Iterable[tuple[OptionId, ChoiceId]]) -> tuple[Choice, ...]:
-    """Choices as members, the most easily given up first, else in the board's order."""
+    """Choices as members, the most easily given up first, else in the board's order.
+
+    An option that could put the board in charge of others stands behind these others.
+    """
     place = {option.id: index for index, option in enumerate(machine.options)}
-    found = [Choice(machine.option(option), choice) for option, choice in settings]
-    return tuple(sorted(found, key=lambda one: (TIERS.index(one.tier), place[one.option.id])))
+    asked = {name for automatic in machine.board.automatics for name in automatic.when.names}
+
+    def ease(one: Choice) -> tuple[int, bool, int]:
+        return (TIERS.index(one.tier), not asked.isdisjoint(one.option.parameters), place[one.option.id])
+
+    return tuple(sorted((Choice(machine.option(option), choice) for option, choice in settings), key=ease))
 
 
 def part_groups(machine: Machine) -> tuple[PartGroup, ...]:

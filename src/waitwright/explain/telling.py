@@ -13,7 +13,7 @@ from waitwright.explain.conflict import Argument, Conflict
 from waitwright.explain.derivation import Case, Step
 from waitwright.explain.figures import chance, listed, measured, percent, plain, several
 from waitwright.explain.members import Choice, Member, PartGroup
-from waitwright.explain.remedies import Remedy
+from waitwright.explain.remedy import Remedy
 from waitwright.explain.toll import Toll
 from waitwright.explain.verdicts import AnyBound, Verdict
 from waitwright.ids import Settings

@@ -63,7 +63,8 @@ class CorrectionView:
 class RemedyView:
     """Something that cures.  ``gain``: speed against the combination as asked, minus one.
 
-    ``kind`` is setting, jumper, clock, card, drive, chip, cpu, or pair for two choices.
+    ``kind`` is setting, jumper, mode (the board chooses), clock (a slower one), card, drive, chip, cpu, or
+    pair for two changes.
     """
 
     kind: str
@@ -109,6 +110,7 @@ class HelpView:
         wish: Whether the asked choices stand together in some combination; None where unknown or where
             nothing was asked.
         reasons: A sentence for each rule that falls short, by rule id.
+        remedies_complete: False where pairs with a part were left untried because they were too many.
         wanted: Odds that a remedy has to reach.
     """
 
@@ -118,6 +120,7 @@ class HelpView:
     wish: bool | None = None
     reasons: tuple[tuple[str, str], ...] = ()
     remedies: tuple[RemedyView, ...] = ()
+    remedies_complete: bool = True
     survival: tuple[TollView, ...] = ()
     wanted: float = 0.9
 
@@ -131,6 +134,7 @@ class HelpView:
             "wish_stands": self.wish,
             "reasons": [{"id": rule, "sentence": sentence} for rule, sentence in self.reasons],
             "remedies": [remedy.to_dict() for remedy in self.remedies],
+            "remedies_complete": self.remedies_complete,
             "wanted_odds": self.wanted,
             "survival": [toll.to_dict() for toll in self.survival],
         }

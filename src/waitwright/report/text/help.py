@@ -62,7 +62,8 @@ def _remedies(view: HelpView, console: Console, *, odds: float) -> None:
         for remedy in view.remedies[:_REMEDIES]:
             put(console, remedy.sentence, INDENT)
         if not view.remedies:
-            put(console, "No single change and no pair of choices is enough.", INDENT)
+            tried = "" if view.remedies_complete else " that was tried"
+            put(console, f"No single change and no pair of changes{tried} is enough.", INDENT)
         _untold(console, len(view.remedies) - _REMEDIES, "remedy", "remedies")
 
 
