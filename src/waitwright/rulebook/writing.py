@@ -23,19 +23,19 @@ def dump_machine(profile: MachineProfile) -> str:
     if profile.labels:
         content["labels"] = dict(profile.labels)
     environment = {"supply_v": profile.environment.supply_v, "case_c": profile.environment.case_c}
-    readings = {key: _number(value) for key, value in environment.items() if value is not None}
+    readings = {key: exact_number(value) for key, value in environment.items() if value is not None}
     if readings:
         content["environment"] = readings
     if profile.proven is not None:
         hours, symptoms = profile.proven.hours, profile.proven.symptoms
-        content["proven"] = {"symptoms": list(symptoms)} if hours is None else {"hours": _number(hours)}
+        content["proven"] = {"symptoms": list(symptoms)} if hours is None else {"hours": exact_number(hours)}
     if profile.spares:
         content["spare"] = [{"part": spare.part, "count": spare.count} for spare in profile.spares]
     if profile.measured:
         content["measured"] = [
             {
                 "name": reading.name,
-                "value": _number(from_base(reading.value, reading.unit)),
+                "value": exact_number(from_base(reading.value, reading.unit)),
                 "unit": reading.unit,
                 **({"where": reading.where} if reading.where else {}),
             }
@@ -54,13 +54,13 @@ def _fit(slot: SlotDef, fit: FitDef, *, alone: bool) -> object:
         return str(fit.part)
     table: dict[str, Any] = {"part": fit.part, "count": fit.count}
     if fit.size is not None:
-        table["size_mb"] = _number(from_base(fit.size, "MB"))
+        table["size_mb"] = exact_number(from_base(fit.size, "MB"))
     if fit.refresh is not None:
         table["refresh"] = fit.refresh
     return table
 
 
-def _number(value: Exact) -> int | Decimal | str:
+def exact_number(value: Exact) -> int | Decimal | str:
     """The shortest exact form that TOML has for *value*: whole, decimal, or a ratio as text."""
     text = plain(value)
     if "/" in text:

@@ -35,13 +35,19 @@ def show_check(view: CheckView, console: Console, *, every: bool = False) -> Non
     gap(console)
     _verdict(view, console)
     gap(console)
-    clocks = (f"{CLOCK_NAMES.get(key, key)} {plain(mhz)}" for key, mhz in view.clocks.items())
-    put(console, f"Clocks in MHz: {', '.join(clocks)}")
+    _clocks(view, console)
     gap(console)
     _settings(view, console)
     gap(console)
     _rooms(view.rules, console, every=every)
     tell_cautions(console, view.cautions)
+
+
+def show_verdict(view: CheckView, console: Console) -> None:
+    """What :func:`show_check` begins with, alone: the machine, whether it holds, and its clocks."""
+    heading(console, view.title, view.machine)
+    _verdict(view, console)
+    _clocks(view, console)
 
 
 def _verdict(view: CheckView, console: Console) -> None:
@@ -55,6 +61,11 @@ def _verdict(view: CheckView, console: Console) -> None:
         put(console, f"{sort} by {by}: {rule.title}", INDENT)
     if view.odds is not None and view.hours is not None:
         put(console, f"Odds that all of it lasts through {soak(view.hours)}: {chance(view.odds)}")
+
+
+def _clocks(view: CheckView, console: Console) -> None:
+    clocks = (f"{CLOCK_NAMES.get(key, key)} {plain(mhz)}" for key, mhz in view.clocks.items())
+    put(console, f"Clocks in MHz: {', '.join(clocks)}")
 
 
 def _settings(view: CheckView, console: Console) -> None:
