@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
+from pathlib import Path
 
 from waitwright.api.check import check, setting_views
 from waitwright.api.controls import controls
@@ -17,6 +19,7 @@ from waitwright.api.shares import shares_of
 from waitwright.api.suspect import suspect
 from waitwright.api.trial_notes import trial_notes
 from waitwright.api.trial_room import TrialRoom, enter
+from waitwright.errors import UsageError
 from waitwright.explain.figures import several, signed_percent
 from waitwright.explain.reasons import Reasoner
 from waitwright.explain.telling import Teller
@@ -89,6 +92,36 @@ def sheet(
         cautions=care,
         measuring=tuple(caution for caution in doubts.cautions if caution not in care),
     )
+
+
+def write_sheet(view: SheetView, path: Path) -> Path:
+    """Write the sheet to *path*, in one step: a crash leaves the old file or the new one.
+
+    Raises:
+        UsageError: if something other than a sheet is there already, or the file cannot be written.
+    """
+    from waitwright.report.html.sheet import SIGN, render_sheet
+
+    try:
+        if path.exists() and not (path.is_file() and SIGN in path.read_bytes()):
+            raise UsageError(f"-o {path}: that is there already, and is no sheet; name another file")
+        _replace(Path(os.path.realpath(path)), render_sheet(view).encode("utf-8"))
+    except OSError as error:
+        raise UsageError(f"-o {path}: cannot be written: {error.strerror or error}") from None
+    return path
+
+
+def _replace(path: Path, content: bytes) -> None:
+    """Put *content* in place of the file at *path*, by way of a file beside it that is this process's own."""
+    fresh = path.with_name(f".{path.name}.{os.getpid()}")
+    try:
+        with fresh.open("xb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+        fresh.replace(path)
+    finally:
+        fresh.unlink(missing_ok=True)
 
 
 def _mode(room: TrialRoom) -> Mode:

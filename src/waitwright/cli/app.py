@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from waitwright import __version__
-from waitwright.cli import check, completion, new, page, rank, reach, record, rules, suspect, swap, why
+from waitwright.cli import check, completion, new, page, rank, reach, record, rules, sheet, suspect, swap, why
 from waitwright.cli import next as next_command
 
 HELP = """Timing of 386- and 486-class PCs: from installed parts to the fastest settings that should hold.
@@ -29,6 +29,7 @@ def command() -> Callable[..., Any]:
     app.command("suspect")(suspect.suspect)
     app.command("swap")(swap.swap)
     app.command("reach")(reach.reach)
+    app.command("sheet")(sheet.sheet)
     app.command("new")(new.new)
     app.command("page")(page.page)
     of_rules = _plain(help="List, show and validate rules and parts.")

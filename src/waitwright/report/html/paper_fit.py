@@ -19,30 +19,28 @@ _LINE = 3.75
 """A line of ordinary print."""
 
 # First page.
-_TITLE, _TITLE_LETTERS = 6.3, 50
-_FIT, _FIT_LETTERS = 3.0, 132
-_BLOCK = 27.0
+_TITLE, _TITLE_LETTERS = 6.3, 52
+_FIT, _FIT_LETTERS = 3.0, 138
+_BLOCK = 23.5
 """The title block beside its title and what is fitted."""
-_OUTCOME = 19.0
+_OUTCOME = 14.0
 """The form for the outcome."""
-_GAPS = 16.0
+_GAPS = 9.0
 _HEADING = 6.6
-_SIDE = 49
+_SIDE = 46
 """Letters in a line beside the settings."""
 _LABEL, _CHOICE = 31, 25
 """Letters in a line of an option's label, and of its choice."""
 
 # Second page.
-_TOP = 15.0
+_TOP = 13.0
 """Heading and foot."""
 _ENTRY = 5.7
 """A trial in the table, on two lines."""
 _HALF, _WHOLE = 50, 105
 """Letters in a line across half the page, and across all of it."""
-_CAPTION = 46
+_CAPTION = 42
 """Letters in a line over a picture."""
-_UNIT = 82 / 360
-"""A unit of a picture, two pictures side by side."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,21 +61,30 @@ class Density:
 
 DENSITIES = (
     Density("", 5.2, 3.1, 2.9, 41),
-    Density("dense", 4.4, 2.9, 2.9, 41),
-    Density("tight", 3.9, 2.7, 2.6, 45),
+    Density("dense", 4.6, 2.9, 2.9, 41),
+    Density("tight", 4.1, 2.7, 2.6, 45),
 )
 """From roomy to tight; the names are classes of ``sheet.css``."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """How many timing pictures, rows of the margin board, trials, events and suspects are printed."""
+    """How many timing pictures, rows of the margin board, trials, events and suspects are printed.
+
+    ``slim`` pictures are narrower, and so less high.
+    """
 
     timings: int
     board: int
     trials: int
     events: int
     suspects: int
+    slim: bool = False
+
+    @property
+    def unit(self) -> float:
+        """A unit of a picture: two pictures stand side by side."""
+        return (72.0 if self.slim else 82.0) / 360
 
 
 CUTS = (
@@ -87,9 +94,10 @@ CUTS = (
     Cut(1, 8, 8, 7, 4),
     Cut(1, 7, 6, 5, 4),
     Cut(1, 6, 5, 5, 3),
-    Cut(1, 5, 4, 4, 3),
-    Cut(1, 4, 4, 3, 3),
-    Cut(1, 3, 3, 3, 2),
+    Cut(1, 6, 5, 5, 3, slim=True),
+    Cut(1, 5, 4, 4, 3, slim=True),
+    Cut(1, 4, 4, 4, 3, slim=True),
+    Cut(1, 3, 3, 3, 2, slim=True),
 )
 """From the most to the least that is worth printing."""
 
@@ -114,7 +122,7 @@ def changes_printed(view: SheetView, fit: str, density: Density) -> int:
     """How many of the changes have room on the first page, beside all other sentences on the trial."""
     task = view.task
     beside = (task.reason, *task.soak, *task.watch, *task.recover, *view.next.lessons)
-    left = max(_desk(view, fit, density), _listed(task, density)) - 18.0
+    left = max(_desk(view, fit, density), _listed(task, density)) - 19.0
     left -= (5 if view.next.lessons else 4) * _HEADING
     left -= sum(lines(sentence, _SIDE) for sentence in beside) * _LINE
     for count, change in enumerate(task.changes):
@@ -133,7 +141,7 @@ def _desk(view: SheetView, fit: str, density: Density) -> float:
 
 def _listed(task: TaskView, density: Density) -> float:
     """Height of the list of settings."""
-    height = 0.0
+    height = _HEADING
     for setting, change in task.lines:
         label = setting.label + (" jumper" if setting.kind == "jumper" else "")
         choice = setting.choice_label + (f" was {change.origin_label}" if change else "")
@@ -144,18 +152,18 @@ def _listed(task: TaskView, density: Density) -> float:
 def _care(cautions: Sequence[str], density: Density) -> float:
     """Height of safety notes."""
     notes = sum(lines(caution, density.letters) for caution in cautions)
-    return 7.0 + (ceil(notes / 3) + 1) * density.note if cautions else 0.0
+    return 6.5 + ceil(notes / 3 + 0.5) * density.note if cautions else 0.0
 
 
 # ----------------------------------------------------------------------------------- second page
 
 
-def balanced(pictures: Sequence[Picture]) -> tuple[tuple[Picture, ...], float]:
-    """*pictures* in an order that two columns share best, and the height of the longer one.
+def balanced(pictures: Sequence[Picture], unit: float) -> tuple[tuple[Picture, ...], float]:
+    """*pictures* in an order that two columns share best, and the height of the longer one at *unit*.
 
     The first picture stays the first; otherwise the order changes as little as that allows.
     """
-    heights = [_figure(picture) for picture in pictures]
+    heights = [_LINE * lines(picture.title, _CAPTION) + 5.5 + unit * picture.height for picture in pictures]
     whole, best = sum(heights), (sum(heights), tuple(range(len(pictures))))
     for count in range(1, len(pictures)):
         for left in combinations(range(1, len(pictures)), count - 1):
@@ -165,10 +173,6 @@ def balanced(pictures: Sequence[Picture]) -> tuple[tuple[Picture, ...], float]:
     longer, column = best
     rest = (place for place in range(len(pictures)) if place not in column)
     return tuple(pictures[place] for place in (*column, *rest)), longer
-
-
-def _figure(picture: Picture) -> float:
-    return _LINE * lines(picture.title, _CAPTION) + 6.0 + _UNIT * picture.height
 
 
 def room_for_pictures(view: SheetView, cut: Cut, short: Iterable[str], *, measure: bool) -> float:

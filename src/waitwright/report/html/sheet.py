@@ -21,6 +21,9 @@ from waitwright.report.pictures.picture import Picture
 from waitwright.report.sheet_view import SheetView, TaskView
 from waitwright.rulebook.domain import SYMPTOMS
 
+SIGN = b'<meta name="generator" content="waitwright sheet">'
+"""What every sheet has in its head; nothing else is ever overwritten."""
+
 _TIMINGS = 4
 """Timing pictures on the screen."""
 
@@ -53,9 +56,9 @@ class Plates:
 def plates_of(view: SheetView) -> Plates:
     """Draw everything that belongs on the sheet of *view*, with as much on paper as there is room for."""
     measure = view.in_doubt and _measure(view)
-    short = 1 if measure else 2
+    short = 0 if measure else 2  # the pictures tell it too
     for cut in CUTS:
-        order, height = balanced(_printed(view, cut))
+        order, height = balanced(_printed(view, cut), cut.unit)
         if height <= room_for_pictures(view, cut, view.short[:short], measure=measure):
             break
     rules, trials = view.then.rules, view.logbook.entries
@@ -112,6 +115,7 @@ def render_sheet(view: SheetView) -> str:
         lasting=f"{plain(view.task.hours)} hour{'' if view.task.hours == 1 else 's'}",
         measure=_measure(view),
         styles=stylesheet("paper.css", "sheet.css"),
+        sign=SIGN.decode(),
         symptoms=SYMPTOMS,
         density=density.name,
         changes_printed=changes_printed(view, fit, density),
