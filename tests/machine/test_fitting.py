@@ -62,6 +62,12 @@ def test_what_if_none_empties_a_slot() -> None:
     assert machine.members["l2.tag"] == ()
 
 
+def test_a_machine_without_its_cpu_is_refused() -> None:
+    """Without a CPU nothing has a time, so that taking it out is refused in one line."""
+    with pytest.raises(UsageError, match="without a CPU there is no timing"):
+        rebuilt(what_if={"cpu": "none"})
+
+
 def test_mixed_banks_keep_both_makes() -> None:
     """A bank of two makes is two groups of parts, each a part of its own for the odds."""
     machine = rebuilt(fit={"cache-0": (fits("sram-32kx8-20", 2), fits("sram-32kx8-15", 2))})

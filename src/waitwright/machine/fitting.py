@@ -18,6 +18,10 @@ from waitwright.rulebook.profiles import BoardProfile, FitDef, MachineProfile, S
 from waitwright.units import Exact
 
 
+CPU = "cpu"
+"""Role without which nothing runs."""
+
+
 @dataclass(frozen=True, slots=True)
 class Fitted:
     """A part in a slot.
@@ -67,7 +71,7 @@ def fit(
 
     Raises:
         UsageError: if a what-if names an unknown slot or part, a slot with a soldered part, or a part that
-            the slot cannot take.
+            the slot cannot take; or if no CPU is fitted.
     """
     slots = {str(slot.id): slot for slot in board.slots}
     for slot_id in what_if:
@@ -82,6 +86,9 @@ def fit(
         for found in _fill(slot, profile.fit.get(slot.id, ()), what_if.get(str(slot.id)), rulebook):
             by_slot[str(slot.id)] = found
             fitted.append(found)
+    sockets = [slot.id for slot in board.slots if slot.role == CPU]
+    if sockets and not any(item.role == CPU for item in fitted):
+        raise UsageError(f"slot {sockets[0]!r} is empty: without a CPU there is no timing; fit one")
     return tuple(_with_port_bus(item, slots[str(item.slot)], by_slot) for item in fitted)
 
 
