@@ -62,7 +62,7 @@ def make_app(desk: Desk, door: Door, hosts: frozenset[str], cookie: str) -> ASGI
             BadForm: _bad_form,
             InputError: _bad_input,
             HTTPException: _refused,
-            # What nobody foresaw goes on to the guard, which tells it in one line.
+            Exception: _defect,  # and goes on to the guard, which tells the terminal where it was
         },
         lifespan=_lifespan,
     )
@@ -118,6 +118,11 @@ async def _refused(request: Request, error: Exception) -> Response:
     response = await _told(request, error.status_code, [text])
     response.headers.update(error.headers or {})
     return response
+
+
+async def _defect(request: Request, error: Exception) -> Response:
+    del error
+    return await _told(request, 500, ["A defect of waitwright. The terminal says where; please report that."])
 
 
 async def _told(request: Request, status: int, lines: list[str]) -> Response:

@@ -196,8 +196,8 @@ async def fastest(request: Request) -> Response:
     context = {
         "view": view,
         "wish": wish,
+        "exactly": one(given, "exactly"),
         "asked": question,
-        "labels": {option.option: option for option in controls.options},
         "picture": await desk.run(lambda: _tradeoff(view)) if view.curve else None,
     }
     return await page(request, "fastest.html", context)
