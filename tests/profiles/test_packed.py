@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 import pytest
 
-from waitwright._resources import packed_names
-from waitwright.api.opening import open_machine
+from waitwright._resources import packed_logbook, packed_names
+from waitwright.api.check import check
+from waitwright.api.next_trial import next_trial
+from waitwright.api.opening import Question, logbook_of, open_machine
+from waitwright.api.rank import Wish, rank
+from waitwright.api.suspect import suspect
+from waitwright.api.swap import swap
+from waitwright.api.why import why
 from waitwright.ids import ParameterName
 from waitwright.machine.facts import FactTable
 from waitwright.rulebook.domain import Rulebook
@@ -18,6 +26,11 @@ from waitwright.timing.margins import margins
 
 BOARDS = packed_names("boards")
 MACHINES = packed_names("machines")
+TRIED = tuple(name for name in MACHINES if packed_logbook(name) is not None)
+"""Machines with a logbook beside them; what it tells may well be trouble."""
+UNTRIED = tuple(name for name in MACHINES if name not in TRIED)
+
+NOW = datetime(2025, 11, 25, 20, 0, tzinfo=UTC)
 
 
 @pytest.fixture(scope="module")
@@ -37,9 +50,10 @@ def labels_of(options: tuple[OptionDef, ...]) -> list[str]:
 
 
 def test_there_are_packed_profiles() -> None:
-    """At least one board and two machines come with the package."""
-    assert len(BOARDS) >= 1
-    assert len(MACHINES) >= 2
+    """Boards and machines of both generations come with the package, and a logbook beside one at least."""
+    assert len(BOARDS) >= 6
+    assert len(MACHINES) >= 11
+    assert TRIED
 
 
 @pytest.mark.parametrize("name", BOARDS)
@@ -174,3 +188,101 @@ def test_timing_chosen_by_the_board_overrules_its_lines(name: str, rulebook: Rul
                 seen.add(tuple(facts(name) for name in option.parameters if name in overruled))
             inert = mode.sets[ParameterName("automatic_timing")] or not overruled & set(option.parameters)
             assert (len(seen) == 1) == inert, f"{option.id} with {switch.id} {mode.id}"
+
+
+# ------------------------------------------------------------------ every command on every machine
+
+
+@pytest.mark.parametrize("name", MACHINES)
+def test_check_judges_a_packed_machine(name: str) -> None:
+    """``check`` gives every rule of a packed machine a margin, breaks no exact rule, and holds as it was set.
+
+    A logbook beside the machine may know better than the data sheets; its odds are its own.
+    """
+    view = check(Question(name))
+
+    assert view.stands
+    assert len(view.rules) >= 40
+    unchecked = [rule.id for rule in view.rules if rule.rated == "unchecked"]
+    assert not unchecked
+    assert view.odds is not None
+    assert view.odds > (0.0 if name in TRIED else 0.98)
+
+
+@pytest.mark.parametrize("rated", [True, False])
+@pytest.mark.parametrize("name", UNTRIED)
+def test_rank_finds_something_faster_on_a_packed_machine(name: str, rated: bool) -> None:
+    """``rank`` proves, over millions of combinations, that a packed machine can be faster and still hold."""
+    view = rank(Question(name), Wish(rated=rated))
+
+    assert view.verdict in {"complete", "all"}
+    assert view.space.raw >= 10**6
+    best = view.results[0]
+    assert 0.03 < best.gain < 1.5
+    assert best.changes
+    assert best.odds is None if rated else best.odds is not None and best.odds >= 0.9
+
+
+@pytest.mark.parametrize("name", TRIED)
+def test_rank_answers_on_a_machine_with_a_logbook(name: str) -> None:
+    """``rank`` keeps to the odds it was asked for, whatever the logbook tells."""
+    view = rank(Question(name), Wish())
+
+    assert all(result.odds is not None and result.odds >= 0.9 for result in view.results)
+
+
+@pytest.mark.parametrize("name", MACHINES)
+def test_why_has_nothing_against_a_packed_machine_as_it_is(name: str) -> None:
+    """``why`` finds nothing that decides short in the current settings of a packed machine."""
+    view = why(Question(name))
+
+    assert view.stands
+    assert not [rule.id for rule in view.short if not rule.advisory]
+
+
+@pytest.mark.parametrize("name", UNTRIED)
+def test_why_tells_what_ends_the_way_of_a_packed_machine(name: str) -> None:
+    """Every option at its fastest is too much for any packed machine, and ``why`` says where."""
+    machine = open_machine(name, load_rulebook())
+    bold = {str(option.id): str(option.choices[-1].id) for option in machine.options}
+
+    view = why(Question(name).at(bold))
+
+    assert not view.stands
+    assert view.conflicts or [rule for rule in view.short if not rule.advisory]
+
+
+@pytest.mark.parametrize("name", UNTRIED)
+def test_next_offers_a_trial_on_a_packed_machine(name: str) -> None:
+    """``next`` has a faster combination to try on a machine that nobody has tried to speed up."""
+    view = next_trial(Question(name), now=NOW)
+
+    assert view.verdict == "trial"
+    assert view.trial is not None
+    assert view.trial.gain > 0.03
+    assert view.trial.odds > 0.3
+    assert not view.kept
+
+
+@pytest.mark.parametrize("name", TRIED)
+def test_logbook_of_a_packed_machine_leads_somewhere(name: str) -> None:
+    """A packed logbook is complete: after it ``next`` has no further trial, and ``suspect`` an opinion."""
+    book = logbook_of(name)
+    assert book.machine == name
+    assert len(book.standing) >= 3
+    assert any(trial.outcome == "failed" for trial in book.standing)
+
+    view = next_trial(Question(name), now=NOW)
+
+    assert view.verdict in {"done", "measure"}
+    assert (view.verdict == "measure") == (suspect(Question(name)).timing_odds < 0.5)
+
+
+@pytest.mark.parametrize("name", MACHINES)
+def test_swap_judges_the_spares_of_a_packed_machine(name: str) -> None:
+    """A packed machine has a spares box, and ``swap`` gives an answer on everything that fits."""
+    view = swap(Question(name))
+
+    assert view.swaps
+    assert view.best_gain is None or view.best_gain >= 0
+    assert all(one.verdict for one in view.swaps)
