@@ -17,7 +17,8 @@ _KNOWN: dict[object, Reach | None] = {}
 def _remembering(machine: Machine, wanted: Wanted) -> Reach | None:
     fitted = tuple((item.slot, item.part.id, item.count, item.fresh) for item in machine.fitted)
     asked = (wanted.workload.id, wanted.odds, wanted.hours, wanted.seed)
-    key = (machine.name, fitted, tuple(machine.current.items()), asked)
+    told = repr(machine.profile.history)
+    key = (machine.name, fitted, tuple(machine.current.items()), asked, told)
     if key not in _KNOWN:
         _KNOWN[key] = best_of(machine, wanted)
     return _KNOWN[key]

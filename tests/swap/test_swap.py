@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, datetime
 from functools import cache
 from io import StringIO
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.console import Console
 
-from tests.workshop import MACHINES, NEW, OLD, packed
+from tests.workshop import MACHINES as EVERY_MACHINE
+from tests.workshop import NEW, OLD, packed
+from waitwright.api.new import copy_packed
 from waitwright.api.opening import Question, find_workload, put_on_bench
+from waitwright.api.record import Report, record
 from waitwright.api.swap import swap
 from waitwright.belief.outlook import outlook
 from waitwright.cli.main import run
@@ -20,11 +25,19 @@ from waitwright.errors import UsageError
 from waitwright.explain import swaps
 from waitwright.explain.exchange import EMPTY
 from waitwright.explain.figures import signed_percent
-from waitwright.explain.spares import Exchange, exchanged, from_market, from_spares, stock_of
+from waitwright.explain.spares import (
+    Exchange,
+    Grades,
+    exchanged,
+    figures_read,
+    from_market,
+    from_spares,
+    stock_of,
+)
 from waitwright.explain.swaps import Reach, Verdict, Wanted, judge_exchanges
 from waitwright.ids import PartId
 from waitwright.machine import Machine
-from waitwright.report.swap_views import SwapsView
+from waitwright.report.swap_views import PairsView, SwapsView, SwapView
 from waitwright.report.text.swap import show_swaps
 from waitwright.rulebook.profiles import SpareDef
 from waitwright.search.compile import compile_likely
@@ -34,6 +47,7 @@ from waitwright.workload.gain import Pricer, gain
 from waitwright.workload.model import event_tables
 
 NOTICEABLE = 0.001
+MACHINES = (OLD, NEW)
 
 
 @cache
@@ -46,7 +60,7 @@ def answer(name: str) -> SwapsView:
 def judged(name: str) -> tuple[Reach | None, tuple[Verdict, ...]]:
     """Verdicts on the spares of a packed machine."""
     machine, _ = packed(name)
-    return judge_exchanges(machine, from_spares(machine), wanted(machine), stock=stock_of(machine))
+    return judge_exchanges(machine, from_spares(machine), wanted(machine), stock=stock_of(machine))[:2]
 
 
 def wanted(machine: Machine) -> Wanted:
@@ -190,7 +204,7 @@ def test_pairs_share_no_slot_and_no_spare(lots: list[tuple[str, int]], costs: di
     singles = from_spares(machine)
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(swaps, "best_of", best_of)
-        _, verdicts = judge_exchanges(
+        _, verdicts, _ = judge_exchanges(
             machine, singles, wanted(machine), stock=stock, told=lambda done, of: told.append((done, of))
         )
 
@@ -230,7 +244,7 @@ def test_nine_chips_serve_two_banks_and_the_tag_at_once() -> None:
         with pytest.MonkeyPatch.context() as patched:
             patched.setattr(swaps, "best_of", best_of)
             singles = from_spares(machine)
-            _, verdicts = judge_exchanges(machine, singles, wanted(machine), stock=stock_of(machine))
+            _, verdicts, _ = judge_exchanges(machine, singles, wanted(machine), stock=stock_of(machine))
         seen = [tuple(exchange.role for exchange in verdict.exchanges) for verdict in verdicts]
         return ("l2.data", "l2.tag") in seen
 
@@ -255,14 +269,7 @@ def test_two_cards_for_two_free_slots_can_be_fitted_together() -> None:
 def test_pairs_of_a_large_market_are_of_what_promises_most() -> None:
     """Of many exchanges the best of each role are paired, and an idle CPU with each generator."""
     machine, _ = packed(OLD)
-    fast = {
-        "386dx-40": 0,
-        "486dx2-66": 300,
-        "sram-32kx8-12": 50,
-        "sram-32kx8-15": 20,
-        "fpm-60": 10,
-        "fpm-50": 5,
-    }
+    fast = {"386dx-40": 0, "486dx2-66": 300, "sram-32kx8-8": 50, "fpm-60": 10, "fpm-50": 5}
     judged: list[frozenset[str]] = []
 
     def best_of(changed: Machine, _: Wanted) -> Reach:
@@ -273,13 +280,109 @@ def test_pairs_of_a_large_market_are_of_what_promises_most() -> None:
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(swaps, "best_of", best_of)
         singles = from_market(machine)
-        judge_exchanges(machine, singles, wanted(machine), every_pair=False)
+        _, verdicts, pairs = judge_exchanges(machine, singles, wanted(machine), every_pair=False)
 
-    pairs = set(judged[1 + len(singles) :])
-    assert {"486dx2-66", "sram-32kx8-12"} in pairs and {"fpm-60", "sram-32kx8-12"} in pairs
-    assert {"386dx-40", "clockgen-80"} in pairs
-    assert not any({"fpm-50", "sram-32kx8-15"} & pair for pair in pairs)
+    found = set(judged)
+    assert {"486dx2-66", "sram-32kx8-8"} in found and {"fpm-60", "sram-32kx8-8"} in found
+    assert {"386dx-40", "clockgen-80"} in found
+    assert not any({"fpm-50", "sram-32kx8-15"} & pair for pair in found if len(pair) > 1)
     assert len(judged) < len(singles) * len(singles) / 4
+    alone = [one for one in verdicts if len(one.exchanges) == 1]
+    assert len(alone) == len(singles)
+    couples = [
+        (one, other)
+        for place, one in enumerate(singles)
+        for other in singles[place + 1 :]
+        if one.role != other.role and not set(one.slots) & set(other.slots)
+    ]
+    assert pairs.possible == len(couples)
+    assert 0 < pairs.judged < len(judged)
+
+
+GRADES = ("cache-0", "tag", "simm-0")
+
+
+def grades_on(name: str) -> Grades:
+    """Compares exchanges on a packed machine."""
+    machine, rules = packed(name)
+    return Grades(machine, figures_read(machine, rules))
+
+
+def test_a_better_grade_is_never_slower() -> None:
+    """What is as good in every figure reaches what the other does, on the real machine."""
+    machine, _ = packed(OLD)
+    grades = grades_on(OLD)
+    singles = [one for one in from_market(machine) if set(one.slots) & set(GRADES)]
+    best = {
+        place: swaps.best_of(exchanged(machine, (one,)), wanted(machine)) for place, one in enumerate(singles)
+    }
+    ordered = [
+        (one, other)
+        for one in best
+        for other in best
+        if one != other and grades.as_good(singles[one], singles[other])
+    ]
+
+    assert ordered
+    for one, other in ordered:
+        mine, its = best[one], best[other]
+        assert mine is not None and its is not None
+        assert mine.cost <= its.cost * (1 + NOTICEABLE)
+
+
+def test_grades_are_compared_in_every_figure() -> None:
+    """A shorter time is as good; another family, another place or one longer time is not."""
+    grades = grades_on(OLD)
+
+    def tag(part: str) -> Exchange:
+        return Exchange("l2.tag", {"tag": part}, {part: 1})
+
+    assert grades.as_good(tag("sram-32kx8-12"), tag("sram-32kx8-15"))
+    assert not grades.as_good(tag("sram-32kx8-15"), tag("sram-32kx8-12"))
+    assert grades.as_good(tag("sram-32kx8-15"), tag("sram-32kx8-15"))
+    other = Exchange("l2.data", {"cache-0": "sram-32kx8-12"}, {"sram-32kx8-12": 4})
+    assert not grades.as_good(other, tag("sram-32kx8-15"))
+    assert grades.improves(tag("sram-32kx8-12"))
+    assert not grades.improves(Exchange("display", {"isa-2": EMPTY, "local-1": "display-vl-70"}, {}))
+    assert not grades.improves(Exchange("coprocessor", {"fpu": "387dx-33"}, {"387dx-33": 1}))
+
+
+def test_what_is_ruled_out_brings_nothing() -> None:
+    """Pairs of lesser grades than a judged pair that brings nothing are counted, not judged."""
+    machine, _ = packed(OLD)
+
+    def best_of(changed: Machine, _: Wanted) -> Reach:
+        return Reach(dict(changed.current), 1000, 0.95)
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(swaps, "best_of", best_of)
+        singles = [one for one in from_market(machine) if one.role in {"l2.data", "l2.tag"}]
+        _, verdicts, pairs = judge_exchanges(machine, singles, wanted(machine), every_pair=False)
+
+    assert len(singles) == 8 and len(verdicts) == 8
+    assert (pairs.judged, pairs.bounded, pairs.left) == (1, 15, 0)
+
+
+def test_a_drive_is_tried_on_each_port() -> None:
+    """A spare drive replaces the one on the card, and takes its place on a free port of the board."""
+    machine = with_spares(NEW, ("drive-pio-4", 1))
+    places = [one.slots for one in from_spares(machine)]
+
+    assert {"drive-local": "drive-pio-4"} in places
+    assert {"drive-local": EMPTY, "drive-isa": "drive-pio-4"} in places
+    assert len(places) == 2
+
+
+@pytest.mark.parametrize("name", EVERY_MACHINE)
+def test_spares_of_every_packed_machine_fit(name: str) -> None:
+    """Each exchange that the spares allow makes a machine, and each spare has a use or is fitted already."""
+    machine, _ = packed(name)
+    found = from_spares(machine)
+    for exchange in found:
+        assert exchanged(machine, (exchange,)).board is machine.board
+    used = {part for exchange in found for part in exchange.counts}
+    fitted = {item.part.id for item in machine.fitted}
+    assert {spare.part for spare in machine.profile.spares} <= used | fitted
 
 
 @pytest.mark.parametrize("name", MACHINES)
@@ -348,6 +451,48 @@ def test_nothing_changes_and_it_is_said(capsys: pytest.CaptureFixture[str]) -> N
     assert "Nothing in the spares box makes this machine faster." in out
     assert "Would change nothing that anybody notices" in out
     assert all(one.verdict != "faster" for one in answer(NEW).swaps)
+
+
+def test_what_failed_in_the_logbook_counts(tmp_path: Path) -> None:
+    """After a crash on record of the best settings, they are no longer the best with or without spares."""
+    path = tmp_path / "mill.toml"
+    copy_packed(OLD, path)
+    before = swap(Question(str(path)))
+    best = best_settings(Question(str(path)))
+    failed = Report("failed", symptoms=("memory-error",), hours=0.1)
+    record(Question(str(path), sets=best), failed, now=datetime(2026, 2, 3, tzinfo=UTC))
+    after = swap(Question(str(path)))
+
+    assert before.best_gain is not None and after.best_gain is not None
+    assert after.best_gain < before.best_gain
+    assert best_settings(Question(str(path))) != best
+    gains = [{swap_id(one): one.gain for one in view.swaps} for view in (before, after)]
+    assert gains[0].keys() & gains[1].keys()
+    assert all(gains[1][key] != gains[0][key] for key in gains[0].keys() & gains[1].keys())
+
+
+def best_settings(question: Question) -> tuple[str, ...]:
+    """The fastest settings of the machine as it is, as ``--set`` takes them."""
+    bench = put_on_bench(question)
+    best = swaps.best_of(bench.machine, wanted(bench.machine))
+    assert best is not None
+    return tuple(f"{option}={choice}" for option, choice in best.settings.items())
+
+
+def swap_id(one: SwapView) -> tuple[tuple[str, str], ...]:
+    """Slots and parts of an exchange."""
+    return tuple((exchange.slot, exchange.goal) for exchange in one.exchanges)
+
+
+def test_pairs_set_aside_are_told() -> None:
+    """How many pairs were not judged, and why, stands in the text and in the data."""
+    view = replace(answer(OLD), pairs=PairsView(3, 2, 1))
+    flat = " ".join(text(view).split())
+
+    assert "3 pairs of exchanges were judged. 2 more bring no more than one part alone" in flat
+    assert "1 more was left aside" in flat
+    assert view.to_dict()["pairs"] == {"judged": 3, "ruled_out": 2, "left": 1}
+    assert "left aside" not in text(answer(OLD))
 
 
 def test_no_spares_at_all_is_bad_input() -> None:

@@ -199,7 +199,7 @@ def _closing(
     if not exchanges:
         return ()
     wanted = Wanted(room.workload, _SAFE, room.hours, room.seed)
-    _, verdicts = judge_exchanges(machine, exchanges, wanted, stock=stock_of(machine), told=told)
+    _, verdicts, _ = judge_exchanges(machine, exchanges, wanted, stock=stock_of(machine), told=told)
     useful = [verdict for verdict in verdicts if verdict.useful]
     enough = tuple(verdict for verdict in useful if verdict.gain >= needed)
     return enough or tuple(useful[:1])

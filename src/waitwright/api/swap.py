@@ -12,7 +12,7 @@ from waitwright.explain.exchange import EMPTY
 from waitwright.explain.spares import Exchange, from_market, from_spares, stock_of
 from waitwright.explain.swaps import Verdict, Wanted, judge_exchanges
 from waitwright.machine import FactTable, Machine
-from waitwright.report.swap_views import ExchangeView, SwapsView, SwapView
+from waitwright.report.swap_views import ExchangeView, PairsView, SwapsView, SwapView
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.workload.gain import Pricer, gain
 from waitwright.workload.model import event_tables
@@ -47,7 +47,7 @@ def swap(
         )
     wanted = Wanted(work, odds, hours, question.seed)
     stock = None if market else stock_of(machine)
-    base, verdicts = judge_exchanges(
+    base, verdicts, pairs = judge_exchanges(
         machine, exchanges, wanted, every_pair=not market, stock=stock, told=told
     )
     now = Pricer(machine, event_tables(machine, work)).total(machine.current)
@@ -59,6 +59,7 @@ def swap(
         source="catalogue" if market else "spares",
         best_gain=None if base is None else round(gain(now, base.cost), 6),
         swaps=tuple(swap_view(machine, verdict) for verdict in verdicts),
+        pairs=PairsView(pairs.judged, pairs.bounded, pairs.left),
         cautions=cautions(machine, FactTable(machine, machine.current), "swap"),
     )
 

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations
 
-from waitwright.explain.exchange import EMPTY, purpose_of, what_if_of
+from waitwright.explain.exchange import EMPTY, names_of, purpose_of, what_if_of
+from waitwright.explain.verdicts import deciding
 from waitwright.machine import Machine, build_machine
 from waitwright.rulebook.domain import Part
 from waitwright.rulebook.fits import misfit
 from waitwright.rulebook.profiles import SlotDef
+from waitwright.timing.bind import BoundRules
 from waitwright.units import FREQUENCY, TIME, UNITS
 
 
@@ -108,13 +110,73 @@ def _no_better(machine: Machine, part: Part, fitted: Part) -> bool:
     return True
 
 
+def figures_read(machine: Machine, rules: BoundRules) -> frozenset[str]:
+    """Figures of data sheets that some rule reads that decides, whatever part they are of."""
+    names = frozenset().union(*(names_of(machine, bound) for bound in deciding(rules).values()))
+    return frozenset(name.partition(".")[2] for name in names)
+
+
+@dataclass(frozen=True, slots=True)
+class Grades:
+    """Compares exchanges on one machine by the *figures* of their parts that rules read.
+
+    Parts of one family spread alike, so that a shorter delay is shorter in every draw.
+    """
+
+    machine: Machine
+    figures: frozenset[str]
+
+    def as_good(self, one: Exchange, other: Exchange) -> bool:
+        """Whether *one* does whatever *other* does, at any odds: same places, no figure worse."""
+        return one.slots.keys() == other.slots.keys() and all(
+            self._part_as_good(part, other.slots[slot]) for slot, part in one.slots.items()
+        )
+
+    def improves(self, exchange: Exchange) -> bool:
+        """Whether it only puts parts as good in every figure in place of what is there."""
+        there = {str(item.slot): str(item.part.id) for item in self.machine.fitted}
+        return all(
+            slot in there and self._part_as_good(part, there[slot]) for slot, part in exchange.slots.items()
+        )
+
+    def _part_as_good(self, one: str, other: str) -> bool:
+        if one == other:
+            return True
+        if EMPTY in {one, other}:
+            return False
+        book = self.machine.rulebook
+        mine, its = book.parts[one], book.parts[other]
+        if mine.family != its.family:
+            return False
+        for name in self.figures & (mine.values.keys() | its.values.keys()):
+            if name not in mine.values or name not in its.values:
+                return False
+            value, against = mine.values[name].value, its.values[name].value
+            row = book.rows.get((mine.kind, name)) or book.rows.get((mine.kind, name.removesuffix("_max")))
+            if value == against:
+                continue
+            # What a least value is good for differs from row to row: only equal ones compare.
+            timed = row is not None and row.unit in UNITS and UNITS[row.unit].dimension in {TIME, FREQUENCY}
+            if row is None or not timed:
+                return False
+            if not isinstance(value, int | Fraction) or not isinstance(against, int | Fraction):
+                return False
+            if value > against if row.worst == "max" else value < against:
+                return False
+        return True
+
+
 def _chips(machine: Machine, part: Part, counts: Iterable[int]) -> list[Exchange]:
     """Exchanges of chips, modules, drives, CPU or generator, for each role that the part can play.
 
-    Every place is filled from one lot, so that no bank is mixed; as many places as the lots allow.
+    Every place is filled from one lot, so that no bank is mixed; as many places as the lots allow.  Drives
+    are no bank: each place is an exchange by itself, and what is put on a free port replaces the others.
     """
     found = []
     for role in dict.fromkeys(slot.role for slot in machine.board.slots if slot.role):
+        if part.kind == "drive":
+            found += [_exchange(machine, role, slots) for slots in _drive_places(machine, role, part)]
+            continue
         lots = sorted(counts, reverse=True)
         slots: dict[str, str] = {}
         for slot in _places(machine, role, part):
@@ -127,9 +189,22 @@ def _chips(machine: Machine, part: Part, counts: Iterable[int]) -> list[Exchange
     return found
 
 
+def _drive_places(machine: Machine, role: str, part: Part) -> Iterator[dict[str, str]]:
+    """A drive in place of each one fitted, or on a port without one while the fitted ones come out."""
+    there = {item.slot: item.part.id for item in machine.fitted}
+    drives = [slot for slot in machine.board.slots if slot.role == role and not slot.soldered]
+    for slot in drives:
+        if misfit(slot, part, machine.rulebook) or there.get(slot.id) == part.id:
+            continue
+        if slot.id in there:
+            yield {slot.id: part.id}
+        elif slot.on.startswith("board-") or slot.on in there:
+            yield {**{one.id: EMPTY for one in drives if one.id in there}, slot.id: part.id}
+
+
 def _joined(machine: Machine, found: Iterable[Exchange]) -> list[Exchange]:
     """Pairs of parts for one role of which neither fills every place: one before, the other behind."""
-    joined = []
+    joined: list[Exchange] = []
     for first, second in combinations(found, 2):
         (part,), (other,) = first.counts, second.counts
         if first.role != second.role or machine.rulebook.parts[part].kind == "card":
@@ -138,7 +213,8 @@ def _joined(machine: Machine, found: Iterable[Exchange]) -> list[Exchange]:
         behind = [slot for slot in places if slot not in first.slots][: len(second.slots)]
         if behind:
             slots = {**first.slots, **{str(slot): other for slot in behind}}
-            joined.append(_exchange(machine, first.role, slots))
+            if all(one.slots != slots for one in joined):
+                joined.append(_exchange(machine, first.role, slots))
     return joined
 
 
@@ -171,6 +247,8 @@ def _worth_filling(machine: Machine, slot: SlotDef, part: Part) -> bool:
 
 def _card(machine: Machine, part: Part, promised: Collection[str] = ()) -> list[Exchange]:
     """A card in place of the one with the same purpose: in its slot, or in a free one that takes it.
+
+    A card is on the same bus in whichever slot it sits, so that one slot stands for all.
 
     Args:
         promised: Slots that other exchanges take; another one is better, so that both can be made.

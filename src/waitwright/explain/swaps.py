@@ -6,12 +6,12 @@ the fastest without it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
 from waitwright.belief.outlook import outlook
-from waitwright.explain.spares import Exchange, exchanged
+from waitwright.explain.spares import Exchange, Grades, exchanged, figures_read
 from waitwright.ids import Settings
 from waitwright.machine import Machine
 from waitwright.rulebook.domain import Workload
@@ -65,6 +65,27 @@ class Verdict:
 
 
 @dataclass(frozen=True, slots=True)
+class Pairs:
+    """What became of all pairs of exchanges that can be made at once.
+
+    Attributes:
+        judged: So many were judged by the best settings after them.
+        bounded: So many cannot bring more than their better half: a judged pair of parts as good or better
+            in every figure does not either.
+        left: So many were neither judged nor ruled out.
+    """
+
+    judged: int
+    bounded: int
+    left: int
+
+    @property
+    def possible(self) -> int:
+        """All of them."""
+        return self.judged + self.bounded + self.left
+
+
+@dataclass(frozen=True, slots=True)
 class Wanted:
     """What a machine is asked to do: which work, at what odds of passing a soak test of how many hours."""
 
@@ -93,51 +114,90 @@ def judge_exchanges(
     every_pair: bool = True,
     stock: Mapping[str, int] | None = None,
     told: Callable[[int, int], None] = lambda done, of: None,
-) -> tuple[Reach | None, tuple[Verdict, ...]]:
+) -> tuple[Reach | None, tuple[Verdict, ...], Pairs]:
     """The best without any exchange, and a verdict on each exchange and each pair, most useful first.
 
     A pair is listed only where it brings more than its better half.
 
     Args:
-        every_pair: Judge all pairs; else those that promise most, of what may be hundreds (see below).
+        every_pair: Judge all pairs; else those that promise most, of what may be hundreds (:class:`Pairs`).
         stock: How many of each part there are; None for as many as one likes.
         told: Called with how many of how many are done.
     """
     current = Pricer(machine, event_tables(machine, wanted.workload)).total(machine.current)
     base = best_of(machine, wanted)
-    found: dict[tuple[int, ...], Verdict] = {}
-    for place, single in enumerate(singles):
-        found[(place,)] = _verdict(machine, (single,), base, current, wanted)
-        told(len(found), len(singles))
-    places = (
-        range(len(singles)) if every_pair else _promising([found[(place,)] for place in range(len(singles))])
-    )
+    grades = Grades(machine, figures_read(machine, bind(machine)))
+    alone: dict[int, Verdict] = {}
+    for place in _best_grades_first(grades, singles):
+        single = singles[place]
+        alone[place] = _idle_grade(grades, single, base, current, alone.values()) or _verdict(
+            machine, (single,), base, current, wanted
+        )
+        told(len(alone), len(singles))
     couples = [
-        pair for pair in combinations(places, 2) if _together(singles[pair[0]], singles[pair[1]], stock)
+        pair
+        for pair in combinations(range(len(singles)), 2)
+        if _together(singles[pair[0]], singles[pair[1]], stock)
     ]
-    for pair in couples:
-        found[pair] = _verdict(machine, tuple(singles[place] for place in pair), base, current, wanted)
-        told(len(found), len(singles) + len(couples))
-    kept = [
-        verdict
-        for places, verdict in found.items()
-        if len(places) == 1 or verdict.beats(max(found[(place,)].extra for place in places))
-    ]
-    return base, tuple(sorted(kept, key=lambda one: (-one.extra, len(one.exchanges))))
+    promising = set(range(len(singles)) if every_pair else _promising(alone))
+    chosen = [pair for pair in couples if promising.issuperset(pair)]
+    both: dict[tuple[int, int], Verdict] = {}
+    for one, other in chosen:
+        both[one, other] = _verdict(machine, (singles[one], singles[other]), base, current, wanted)
+        told(len(singles) + len(both), len(singles) + len(chosen))
+    halves = {pair: max(alone[pair[0]].extra, alone[pair[1]].extra) for pair in couples}
+    bounded = sum(
+        pair not in both
+        and _ruled_out(grades, [singles[place] for place in pair], halves[pair], both.values())
+        for pair in couples
+    )
+    kept = [*alone.values(), *(verdict for pair, verdict in both.items() if verdict.beats(halves[pair]))]
+    return (
+        base,
+        tuple(sorted(kept, key=lambda one: (-one.extra, len(one.exchanges)))),
+        Pairs(len(both), bounded, len(couples) - len(both) - bounded),
+    )
 
 
-def _promising(verdicts: Sequence[Verdict]) -> list[int]:
+def _best_grades_first(grades: Grades, singles: Sequence[Exchange]) -> list[int]:
+    """Places in an order in which nothing comes before what is as good in every figure."""
+    better = [sum(grades.as_good(other, one) for other in singles) for one in singles]
+    return sorted(range(len(singles)), key=lambda place: (better[place], place))
+
+
+def _idle_grade(
+    grades: Grades, single: Exchange, base: Reach | None, current: int, judged: Iterable[Verdict]
+) -> Verdict | None:
+    """The verdict on a grade between what is fitted and one that changes nothing: neither does it."""
+    if base is None or not grades.improves(single):
+        return None
+    if any(not one.useful and grades.as_good(one.exchanges[0], single) for one in judged):
+        return Verdict((single,), base, gain(current, base.cost), 0.0, ())
+    return None
+
+
+def _ruled_out(grades: Grades, pair: Sequence[Exchange], half: float, judged: Iterable[Verdict]) -> bool:
+    """Whether some judged pair, as good in every figure, brings no more than the better half of *pair*."""
+    return any(
+        not verdict.beats(half)
+        and all(any(grades.as_good(better, one) for better in verdict.exchanges) for one in pair)
+        for verdict in judged
+    )
+
+
+def _promising(alone: Mapping[int, Verdict]) -> list[int]:
     """Places of what is worth pairing: the best for each role, and what a clock alone may hold back.
 
     A CPU that changes nothing may only lack its clock, and a generator the CPU.
     """
     best: dict[str, int] = {}
     idle = []
-    for place, verdict in enumerate(verdicts):
-        role = verdict.exchanges[0].role
-        if role not in best or verdict.extra > verdicts[best[role]].extra:
-            best[role] = place
-        if role in {"cpu", "clockgen"} and abs(verdict.extra) <= _NOTICEABLE:
+    for place, verdict in alone.items():
+        single = verdict.exchanges[0]
+        known = alone[best[single.role]] if single.role in best else None
+        if known is None or verdict.extra > known.extra:
+            best[single.role] = place
+        if single.role in {"cpu", "clockgen"} and abs(verdict.extra) <= _NOTICEABLE:
             idle.append(place)
     return sorted({*best.values(), *idle})
 

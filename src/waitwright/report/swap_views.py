@@ -74,6 +74,26 @@ class SwapView:
 
 
 @dataclass(frozen=True, slots=True)
+class PairsView:
+    """How many pairs of exchanges were judged.
+
+    Attributes:
+        ruled_out: Pairs that cannot bring more than their better half, as a judged pair of parts as good or
+            better in every figure does not.
+        left: Pairs left aside, of which one half is neither the best of its kind by itself nor an idle CPU
+            or clock generator.
+    """
+
+    judged: int
+    ruled_out: int
+    left: int
+
+    def to_dict(self) -> Json:
+        """Keys of the command contract."""
+        return {"judged": self.judged, "ruled_out": self.ruled_out, "left": self.left}
+
+
+@dataclass(frozen=True, slots=True)
 class SwapsView:
     """Answer of ``swap``: what each exchange of parts would bring, most useful first."""
 
@@ -84,6 +104,7 @@ class SwapsView:
     source: str
     best_gain: float | None
     swaps: tuple[SwapView, ...]
+    pairs: PairsView
     cautions: tuple[CautionView, ...]
 
     def to_dict(self) -> Json:
@@ -92,6 +113,7 @@ class SwapsView:
             "machine": self.machine,
             "title": self.title,
             "workload": self.workload,
+            "pairs": self.pairs.to_dict(),
             "wanted_odds": self.wanted_odds,
             "source": self.source,
             "best_gain": self.best_gain,

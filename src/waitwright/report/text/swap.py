@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable
 from rich.console import Console
 
 from waitwright.explain.figures import asked, chance, listed, plain, several, signed_percent
-from waitwright.report.swap_views import ExchangeView, ReachView, SwapsView, SwapView
+from waitwright.report.swap_views import ExchangeView, PairsView, ReachView, SwapsView, SwapView
 from waitwright.report.text.page import gap, heading, put, tell_cautions
 
 
@@ -28,7 +28,26 @@ def show_swaps(view: SwapsView, console: Console) -> None:
         put(console, f"Nothing {where} makes this machine faster.")
     _listed("Would change nothing that anybody notices", view.swaps, ("changes nothing",), console)
     _listed("Would make it worse", view.swaps, ("slower", "nothing holds"), console)
+    if view.pairs.ruled_out or view.pairs.left:
+        gap(console)
+        put(console, _set_aside(view.pairs))
     tell_cautions(console, view.cautions)
+
+
+def _set_aside(pairs: PairsView) -> str:
+    """Which pairs were not judged, and why."""
+    told = [f"{several(pairs.judged, 'pair of exchanges was', 'pairs of exchanges were')} judged."]
+    if pairs.ruled_out:
+        told.append(
+            f"{several(pairs.ruled_out, 'more brings', 'more bring')} no more than one part alone, as better "
+            "grades of both do not."
+        )
+    if pairs.left:
+        told.append(
+            f"{several(pairs.left, 'more was', 'more were')} left aside: one part of each is neither the "
+            "best of its kind alone, nor a CPU or clock generator that the other could set free."
+        )
+    return " ".join(told)
 
 
 def _swap(swap: SwapView, console: Console) -> None:
