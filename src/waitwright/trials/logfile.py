@@ -24,7 +24,7 @@ from waitwright.schema.scalars import Cell, in_base_units, plain, read_number, s
 from waitwright.schema.spans import KeyPath
 from waitwright.schema.tomlfile import Readable, TomlFile, read_toml
 from waitwright.trials.logbook import ANSWER, Choices, Logbook, Offer, Reading, Score, Trial
-from waitwright.units import UNITS, Exact, from_base
+from waitwright.units import UNITS, Exact, from_base, tidy
 
 _HEADING = """\
 # Trials of this machine, in the order in which they were recorded.
@@ -199,5 +199,5 @@ def _time(time: datetime) -> str:
 
 def _number(number: Exact) -> str:
     """*number* as TOML has it, exactly: whole, decimal, or a ratio as text."""
-    text = plain(number)
+    text = plain(tidy(number))
     return f'"{text}"' if "/" in text else text
