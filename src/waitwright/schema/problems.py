@@ -144,12 +144,12 @@ def _without_faults(model: type[E], raw: Mapping[str, Any], spare: frozenset[str
         faulty = [found["loc"] for found in error.errors(include_url=False)]
     sound = dict(raw)
     for key in {str(path[0]) for path in faulty} & spare:
-        inner = raw[key]
+        inner = raw.get(key)
         names = {path[1] for path in faulty if path[0] == key and len(path) > 1}
         if isinstance(inner, dict) and all(isinstance(inner.get(name), dict) for name in names):
             sound[key] = {name: item for name, item in inner.items() if name not in names}
         else:
-            del sound[key]
+            sound.pop(key, None)  # a key that is missing is faulty as well
     try:
         return model.model_validate(sound)
     except ValidationError:
