@@ -39,7 +39,7 @@ def test_version_loads_nothing_beyond_its_own() -> None:
     """``--version`` is answered without the command-line library and without any dependency."""
     own = {name for name in loaded_by("--version") if name.split(".")[0] not in sys.stdlib_module_names}
 
-    assert own == {"waitwright", "waitwright.cli", "waitwright.cli.main", "waitwright.errors"}
+    assert own == {"waitwright", "waitwright.cli", "waitwright.cli.main"}
 
 
 def test_help_loads_no_heavy_library() -> None:

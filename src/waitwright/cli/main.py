@@ -1,17 +1,16 @@
 """Entry point: the one place that turns errors into a line and an exit code.
 
 Exit codes: 0 answer given; 1 the answer is "none"; 2 bad input; 70 a defect of waitwright itself;
-130 interrupted.  Nothing is imported before it is needed, so that ``--version`` answers at once.
+130 interrupted.  Nothing is imported before it is needed, so that ``--version`` answers at once, and that
+whoever presses Ctrl-C early on is heard.
 """
 
 from __future__ import annotations
 
-import gc
 import os
 import sys
 
 from waitwright import __version__
-from waitwright.errors import NoAnswer, WaitwrightError, place_of
 
 PROGRAM = "waitwright"
 DEBUG = "WAITWRIGHT_DEBUG"
@@ -32,10 +31,14 @@ def run(arguments: list[str] | None = None) -> int:
     words = sys.argv[1:] if arguments is None else arguments
     code = OK  # also where the reader has seen enough: that says nothing about the answer
     try:
+        _open_closed_streams()
         code = _answer(words)
         sys.stdout.flush()
     except BrokenPipeError:
         _leave_stdout()
+    except OSError as error:  # the answer is there, and cannot be shown: a full disk behind ">"
+        _leave_stdout()
+        return _complain(_told(error), BAD_INPUT)
     except KeyboardInterrupt:
         return INTERRUPTED
     return code
@@ -48,23 +51,31 @@ def _answer(words: list[str]) -> int:
     for stream in (sys.stdout, sys.stderr):
         if reconfigure := getattr(stream, "reconfigure", None):
             reconfigure(errors="replace")  # a terminal without "µ" shows "?" rather than nothing
-    try:
-        return _command(words)
-    except NoAnswer as none:
-        return _complain(str(none), NONE)
-    except WaitwrightError as error:
-        return _complain(str(error), BAD_INPUT)
-    except BrokenPipeError:
-        raise
-    except OSError as error:
-        return _complain(_told(error), BAD_INPUT)
-    except Exception as error:  # the last resort: a user is never shown a traceback
-        if DEBUG in os.environ:
+    from waitwright.cli.interrupts import noting_interrupts
+    from waitwright.errors import NoAnswer, WaitwrightError, place_of
+
+    with noting_interrupts() as interrupts:
+        try:
+            return _command(words)
+        except NoAnswer as none:
+            return _complain(str(none), NONE)
+        except WaitwrightError as error:
+            return _complain(str(error), BAD_INPUT)
+        except BrokenPipeError:
             raise
-        return _complain(f"{place_of(error)}; please report this with the command you gave", DEFECT)
+        except OSError as error:
+            return _complain(_told(error), BAD_INPUT)
+        except Exception as error:  # the last resort: a user is never shown a traceback
+            if interrupts:
+                return INTERRUPTED
+            if DEBUG in os.environ:
+                raise
+            return _complain(f"{place_of(error)}; please report this with the command you gave", DEFECT)
 
 
 def _command(words: list[str]) -> int:
+    import gc
+
     # One command makes many objects that live to its end: looking for garbage among them is lost time.
     gc.set_threshold(_CALM)
     # pydantic looks for plugins among all installed packages; none is used here.
@@ -89,8 +100,12 @@ def _command(words: list[str]) -> int:
 
 
 def _complain(text: str, code: int) -> int:
-    for line in text.splitlines() or [""]:
-        sys.stderr.write(f"{PROGRAM}: {line}\n")
+    try:
+        for line in text.splitlines() or [""]:
+            sys.stderr.write(f"{PROGRAM}: {line}\n")
+        sys.stderr.flush()
+    except OSError:
+        pass  # where nobody listens, the exit code still tells
     return code
 
 
@@ -104,9 +119,16 @@ def _usage(error: Exception) -> str:
 
 def _told(error: OSError) -> str:
     reason = error.strerror or type(error).__name__
-    return f"{error.filename}: {reason}" if error.filename else reason
+    return f"{error.filename or 'standard output'}: {reason}"
+
+
+def _open_closed_streams() -> None:
+    """Whoever starts a program may close its streams (``>&-``): it writes into nothing then."""
+    if sys.stdout is None or sys.stderr is None:
+        nothing = open(os.devnull, "w", encoding="utf-8")  # noqa: PTH123, SIM115 -- open to the end
+        sys.stdout, sys.stderr = sys.stdout or nothing, sys.stderr or nothing
 
 
 def _leave_stdout() -> None:
-    """The reader has gone: let the interpreter flush into nothing at exit."""
+    """Nobody takes what is left to say: let the interpreter flush into nothing at exit."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
