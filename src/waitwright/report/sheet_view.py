@@ -14,6 +14,9 @@ from waitwright.report.views import CautionView, ChangeView, CheckView, ResultVi
 
 TaskKind = Literal["trial", "asked", "proven"]
 
+_LIKELY = 0.1
+"""Odds from which on a suspect is worth a measurement."""
+
 
 @dataclass(frozen=True, slots=True)
 class TaskView:
@@ -104,8 +107,10 @@ class SheetView:
 
     @property
     def in_doubt(self) -> bool:
-        """Whether a failure, or the odds, make a measurement worth its time now."""
-        return self.next.verdict == "measure" or any(not entry.stable for entry in self.counted)
+        """Whether a suspect is so likely that a measurement is worth its time before the next trial."""
+        return self.next.verdict == "measure" or any(
+            suspect.odds >= _LIKELY for suspect in self.suspects.suspects
+        )
 
     def to_dict(self) -> Json:
         """Plain data."""

@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from itertools import combinations
 from math import ceil
 
+from waitwright.report.logbook_view import EntryView
 from waitwright.report.pictures.picture import Picture
 from waitwright.report.sheet_view import SheetView, TaskView
 
-_PAGE = 271.0
+_PAGE = 273.0
 """Height of a page inside its margins."""
 _LINE = 3.75
 """A line of ordinary print."""
@@ -27,16 +28,16 @@ _OUTCOME = 14.0
 """The form for the outcome."""
 _GAPS = 9.0
 _HEADING = 6.6
-_SIDE = 46
-"""Letters in a line beside the settings."""
+_STAKES = 19.0
+"""Gain and odds in large letters, beside the settings."""
 _LABEL, _CHOICE = 31, 25
 """Letters in a line of an option's label, and of its choice."""
 
 # Second page.
 _TOP = 13.0
 """Heading and foot."""
-_ENTRY = 5.7
-"""A trial in the table, on two lines."""
+_ENTRY = 3.0
+"""A line of the table of trials."""
 _HALF, _WHOLE = 50, 105
 """Letters in a line across half the page, and across all of it."""
 _CAPTION = 42
@@ -45,24 +46,27 @@ _CAPTION = 42
 
 @dataclass(frozen=True, slots=True)
 class Density:
-    """How close the lines of settings and of safety notes stand.
+    """How close the lines of settings, of what is said beside them, and of safety notes stand.
 
     Attributes:
         row: A setting; ``more``: each further line of it.
-        note: A line of the safety notes; ``letters``: how many go into it, in three columns.
+        side: A line beside the settings, of ``side_letters``.
+        note: A line of the safety notes in three columns, of ``note_letters``.
     """
 
     name: str
     row: float
     more: float
+    side: float
+    side_letters: int
     note: float
-    letters: int
+    note_letters: int
 
 
 DENSITIES = (
-    Density("", 5.2, 3.1, 2.9, 41),
-    Density("dense", 4.6, 2.9, 2.9, 41),
-    Density("tight", 4.1, 2.7, 2.6, 45),
+    Density("", 5.2, 3.1, 3.75, 46, 2.9, 41),
+    Density("dense", 4.6, 2.9, 3.75, 46, 2.9, 41),
+    Density("tight", 4.1, 2.7, 3.3, 51, 2.6, 45),
 )
 """From roomy to tight; the names are classes of ``sheet.css``."""
 
@@ -98,6 +102,7 @@ CUTS = (
     Cut(1, 5, 4, 4, 3, slim=True),
     Cut(1, 4, 4, 4, 3, slim=True),
     Cut(1, 3, 3, 3, 2, slim=True),
+    Cut(1, 3, 2, 2, 2, slim=True),
 )
 """From the most to the least that is worth printing."""
 
@@ -113,7 +118,7 @@ def lines(text: str, letters: int) -> int:
 def density_of(view: SheetView, fit: str) -> Density:
     """The roomiest density with which the first page of *view* holds; *fit*: what the title block lists."""
     for density in DENSITIES:
-        if _listed(view.task, density) <= _desk(view, fit, density):
+        if max(_listed(view.task, density), _beside(view, density)) <= _desk(view, fit, density):
             return density
     return DENSITIES[-1]
 
@@ -121,15 +126,20 @@ def density_of(view: SheetView, fit: str) -> Density:
 def changes_printed(view: SheetView, fit: str, density: Density) -> int:
     """How many of the changes have room on the first page, beside all other sentences on the trial."""
     task = view.task
-    beside = (task.reason, *task.soak, *task.watch, *task.recover, *view.next.lessons)
-    left = max(_desk(view, fit, density), _listed(task, density)) - 19.0
-    left -= (5 if view.next.lessons else 4) * _HEADING
-    left -= sum(lines(sentence, _SIDE) for sentence in beside) * _LINE
+    left = max(_desk(view, fit, density), _listed(task, density)) - _beside(view, density) - _HEADING
     for count, change in enumerate(task.changes):
-        left -= lines(f"{change.label}: {change.reason}", _SIDE) * _LINE + 0.3
-        if left < _LINE:  # the line that tells of the rest
+        left -= lines(f"{change.label}: {change.reason}", density.side_letters) * density.side + 0.3
+        if left < density.side:  # the line that tells of the rest
             return count
     return len(task.changes)
+
+
+def _beside(view: SheetView, density: Density) -> float:
+    """Height of what is said beside the settings, without the changes."""
+    task, learnt = view.task, view.next.lessons
+    said = (task.reason, *task.soak, *task.watch, *task.recover, *learnt)
+    height = _STAKES + (4 if learnt else 3) * _HEADING
+    return height + sum(lines(sentence, density.side_letters) for sentence in said) * density.side
 
 
 def _desk(view: SheetView, fit: str, density: Density) -> float:
@@ -151,7 +161,7 @@ def _listed(task: TaskView, density: Density) -> float:
 
 def _care(cautions: Sequence[str], density: Density) -> float:
     """Height of safety notes."""
-    notes = sum(lines(caution, density.letters) for caution in cautions)
+    notes = sum(lines(caution, density.note_letters) for caution in cautions)
     return 6.5 + ceil(notes / 3 + 0.5) * density.note if cautions else 0.0
 
 
@@ -185,11 +195,18 @@ def room_for_pictures(view: SheetView, cut: Cut, short: Iterable[str], *, measur
     left = _PAGE - _TOP
     sentences = [lines(sentence, _WHOLE) for sentence in short]
     left -= sum(sentences) * _LINE + 9.0 if sentences else 0.0
-    trials = min(cut.trials, len(view.logbook.entries))
-    left -= trials * _ENTRY + 11.0 if trials else 0.0
+    trials = view.logbook.entries[-cut.trials :]
+    left -= sum(_entry_lines(entry) * _ENTRY + 0.9 for entry in trials) + 11.0 if trials else 0.0
     test = view.suspects.next_test
     if measure and test is not None:
         bands = sum(lines(band, _HALF) for band in test.bands)
         left -= max(lines(test.how, _HALF), bands) * _LINE + 10.0
         left -= _care([caution.text for caution in view.measuring], DENSITIES[-1])
     return left
+
+
+def _entry_lines(entry: EntryView) -> int:
+    """Lines that a trial takes in the table; the style sheet cuts longer texts."""
+    if entry.symptoms:
+        return 3
+    return 2 if entry.note or entry.readings or entry.repaired or len(entry.scores) > 1 else 1

@@ -64,7 +64,7 @@ def plates_of(view: SheetView) -> Plates:
     rules, trials = view.then.rules, view.logbook.entries
     plates = [Plate(picture) for picture in order]
     timings = _tightest(rules)[cut.timings : _TIMINGS]
-    plates[cut.timings : cut.timings] = [Plate(timing.draw(budget), "screen") for budget in timings]
+    plates[1:1] = [Plate(timing.draw(budget), "screen") for budget in timings]
     if len(view.counted) > cut.trials:
         place = next(place for place, plate in enumerate(plates) if plate.picture.title == story.TITLE)
         plates[place] = Plate(plates[place].picture, "paper")

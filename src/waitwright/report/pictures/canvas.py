@@ -50,7 +50,7 @@ def wrapped(text: str, room: int, most: int = 2) -> list[str]:
             lines[-1] = longer
         else:
             lines.append(word)
-    lines = [line for line in lines if line]
+    lines = [line for line in lines if line] or [""]
     told = lines[:most]
     if len(lines) > most:
         told[-1] = f"{told[-1]} {lines[most]}"
