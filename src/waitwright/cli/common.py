@@ -73,6 +73,10 @@ Workload = Annotated[str | None, typer.Option(metavar="W", help="What the machin
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on standard output.")]
 
 
+LEAST_WIDTH = 30
+"""Columns that text is laid out for at least."""
+
+
 class View(Protocol):
     """An answer as plain data."""
 
@@ -118,4 +122,8 @@ def put_out(view: V, *, as_json: bool, show: Callable[[V, Console], None]) -> No
     from rich.console import Console
 
     plain = bool(os.environ.get("NO_COLOR"))  # then no bold face either: not one escape code
-    show(view, Console(highlight=False, color_system=None if plain else "auto"))
+    console = Console(highlight=False, color_system=None if plain else "auto")
+    console.width = max(
+        console.width, LEAST_WIDTH
+    )  # a terminal that tells 0 is no reason for one sign a line
+    show(view, console)

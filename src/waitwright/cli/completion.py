@@ -214,6 +214,6 @@ def _metavar(parameter: Any) -> str:
 def _values(metavar: str, partial: str, typed: _Typed) -> Iterable[Candidate]:
     from waitwright.cli import completing  # what it loads, only those need who press the key
 
-    machine, rules = typed.last("MACHINE"), typed.last("DIR")
+    machine, rules = typed.last("MACHINE") or typed.last("FILE"), typed.last("DIR")
     asked = completing.Asked(partial, machine, Path(rules) if rules else None)
     return [Candidate(*pair) for pair in completing.VALUES.get(metavar, completing.nothing)(asked)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from functools import partial
 from typing import Annotated
 
 import typer
@@ -40,5 +41,5 @@ def next_(
         hours=soak,
         workload=workload,
     )
-    put_out(view, as_json=as_json, show=show_next)
+    put_out(view, as_json=as_json, show=partial(show_next, asked=machine))
     return 1 if view.trial is None else 0

@@ -66,7 +66,7 @@ class Menu:
         open_ones = [row for row in legal if all(_choices(group, structure, row, calls) for group in groups)]
         self._current = tuple(variable.current for variable in problem.variables)
         self._fixed = structure.conditions
-        self._conditions = np.array(open_ones, dtype=np.intp).reshape(-1, len(self._fixed))
+        self._conditions = np.array(open_ones, dtype=np.intp).reshape(len(open_ones), len(self._fixed))
         self._courses = [_course(group, structure, self._conditions, calls) for group in groups]
 
     def priced(self, full: Problem) -> PricedMenu:

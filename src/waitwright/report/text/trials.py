@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from shlex import quote
 
 from rich.console import Console
 from rich.markup import escape
@@ -25,8 +26,12 @@ from waitwright.report.views import CautionView
 _LIKELY = 0.02
 
 
-def show_next(view: NextView, console: Console) -> None:
-    """The trial to make, with all that a person at the bench needs."""
+def show_next(view: NextView, console: Console, *, asked: str = "") -> None:
+    """The trial to make, with all that a person at the bench needs.
+
+    Args:
+        asked: The machine as the user named it, for the command that comes next.
+    """
     console.print(f"[bold]{escape(view.title)}[/]  ({escape(view.machine)})")
     for lesson in view.lessons:
         console.print(escape(lesson))
@@ -35,7 +40,7 @@ def show_next(view: NextView, console: Console) -> None:
         console.print(f"[bold]{escape(view.advice)}[/]")
         console.print(_proven(view.proven))
     else:
-        _trial(view, view.trial, console)
+        _trial(view, view.trial, asked or view.machine, console)
     if view.queue:
         console.print()
         console.print("[bold]After that, perhaps[/]")
@@ -44,7 +49,7 @@ def show_next(view: NextView, console: Console) -> None:
     _cautions(view.cautions, console)
 
 
-def _trial(view: NextView, trial: TrialView, console: Console) -> None:
+def _trial(view: NextView, trial: TrialView, asked: str, console: Console) -> None:
     console.print()
     console.print(
         f"[bold]Trial {trial.id}:  {signed_percent(trial.gain)}[/] over the settings of the profile, "
@@ -72,7 +77,7 @@ def _trial(view: NextView, trial: TrialView, console: Console) -> None:
     console.print()
     if view.kept:
         console.print(
-            f"Then: waitwright record {escape(view.machine)} stable, or failed --symptom hang --hours 0.5"
+            f"Then: waitwright record {escape(quote(asked))} stable, or failed --symptom hang --hours 0.5"
         )
     else:
         console.print(
