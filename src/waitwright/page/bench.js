@@ -3,6 +3,7 @@
 
 const body = document.body;
 let touched = false;
+let source = null;
 
 // ---------------------------------------------------------------- news from other windows
 function overtaken() {
@@ -13,10 +14,10 @@ function overtaken() {
 
 function listen() {
   if (!body.dataset.stamp) return;
-  const source = new EventSource("/live" + (body.dataset.job ? "?job=" + body.dataset.job : ""));
+  source = new EventSource("/live" + (body.dataset.job ? "?job=" + body.dataset.job : ""));
   source.addEventListener("stamp", (event) => {
     if (JSON.parse(event.data) !== body.dataset.stamp) {
-      source.close();
+      deaf();
       overtaken();
     }
   });
@@ -29,11 +30,15 @@ function listen() {
     document.getElementById("progress-shown").textContent = done + " of " + of;
   });
   source.addEventListener("ready", () => {
-    source.close();
+    deaf();
     location.reload();
   });
-  window.addEventListener("pagehide", () => source.close());
 }
+
+function deaf() {
+  if (source) source.close();
+}
+window.addEventListener("pagehide", deaf);
 
 // ---------------------------------------------------------------- ticks survive a locked phone
 function keepTicks(list) {
@@ -96,6 +101,7 @@ document.addEventListener("input", (event) => {
 });
 document.addEventListener("submit", (event) => {
   if (event.target.method !== "post") return;
+  deaf(); // what we send ourselves is no news, and must not be cut short by it
   event.target.querySelectorAll("button").forEach((button) => setTimeout(() => (button.disabled = true)));
 });
 window.addEventListener("pageshow", (event) => {

@@ -136,7 +136,7 @@ def server_for(desk: Desk, door: Door, place: Place) -> uvicorn.Server:
         proxy_headers=False,
         server_header=False,
         access_log=False,
-        log_level="error",
+        log_level="critical",  # the guard tells what goes wrong, in one line
         limit_concurrency=_MOST_CONNECTIONS,
         timeout_graceful_shutdown=2,
         h11_max_incomplete_event_size=64 * 1024,
