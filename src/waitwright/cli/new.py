@@ -165,7 +165,11 @@ def _talk(intake: Intake) -> Path | None:
         if turn.ended == "gave up":
             where = f"question {turn.number} ({_last_line(turn)})"
             raise UsageError(f"{PATIENCE} wrong answers to {where}; nothing was written")
-        line = _next_line()
+        try:
+            line = _next_line()
+        except (KeyboardInterrupt, UsageError):
+            _tell("")  # the line of the question is still open
+            raise
         if line is None:
             _tell("")
             where = f"question {turn.number} ({_last_line(turn)})"

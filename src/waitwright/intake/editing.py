@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import MutableMapping, MutableSequence
+from collections.abc import MutableMapping
 from typing import TYPE_CHECKING, Any
 
 from waitwright.intake.draft import fit_item, plain_number, spare_item
+from waitwright.intake.tables import with_another, without_table
 from waitwright.rulebook.profiles import FitDef, MachineProfile, Proven, SlotDef, SpareDef
 from waitwright.units import from_base
 
@@ -48,11 +49,12 @@ def _changed(body: str, before: MachineProfile, after: MachineProfile) -> str:
     labels = {key: text for key, text in after.labels.items() if before.labels.get(key) != text}
     if labels:
         _labels(doc, labels)
-    if after.proven != before.proven:
+    if after.proven is not None and after.proven != before.proven:
         _proven(doc, after.proven)
-    if after.spares != before.spares:
-        _spares(doc, before.spares, after.spares)
-    return tomlkit.dumps(doc)
+    text = tomlkit.dumps(doc)
+    if after.proven is None and before.proven is not None:
+        text = without_table(text, "proven", 0)
+    return _with_spares(text, before.spares, after.spares)
 
 
 def _put(table: Any, key: str, value: Any) -> None:
@@ -94,10 +96,7 @@ def _labels(doc: TOMLDocument, labels: dict[str, str]) -> None:
         _put(doc["labels"], key, text)
 
 
-def _proven(doc: TOMLDocument, proven: Proven | None) -> None:
-    if proven is None:
-        del doc["proven"]
-        return
+def _proven(doc: TOMLDocument, proven: Proven) -> None:
     fresh = (
         {"symptoms": list(proven.symptoms)} if proven.hours is None else {"hours": plain_number(proven.hours)}
     )
@@ -105,30 +104,22 @@ def _proven(doc: TOMLDocument, proven: Proven | None) -> None:
         doc["proven"] = fresh
         return
     table: Any = doc["proven"]
-    for key in [key for key in ("hours", "symptoms") if key in table and key not in fresh]:
-        del table[key]
     for key, value in fresh.items():
         _put(table, key, value)
+    for key in [key for key in ("hours", "symptoms") if key in table and key not in fresh]:
+        del table[key]
 
 
-def _spares(doc: TOMLDocument, before: tuple[SpareDef, ...], after: tuple[SpareDef, ...]) -> None:
-    """Take out the spares that are gone, add the new ones behind the others."""
-    import tomlkit
-
-    gone, left = [], list(after)
+def _with_spares(text: str, before: tuple[SpareDef, ...], after: tuple[SpareDef, ...]) -> str:
+    """*text* without the spares that are gone, the new ones behind the others."""
+    gone, kept = [], 0
     for place, spare in enumerate(before):
-        if spare in left:
-            left.remove(spare)
+        if kept < len(after) and spare == after[kept]:
+            kept += 1
         else:
             gone.append(place)
-    if "spare" in doc:
-        listed: Any = doc["spare"]
-        for place in reversed(gone):
-            del listed[place]
-        if len(gone) == len(before):
-            del doc["spare"]
-    for spare in left:
-        if "spare" not in doc:
-            doc["spare"] = tomlkit.aot()
-        tables: MutableSequence[Any] | Any = doc["spare"]
-        tables.append(spare_item(spare))
+    for spare in after[kept:]:
+        text = with_another(text, "spare", spare_item(spare))
+    for place in reversed(gone):
+        text = without_table(text, "spare", place)
+    return text

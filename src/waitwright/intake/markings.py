@@ -14,6 +14,7 @@ from waitwright.intake.readings import Reading, Refused, Taken, Unclear, one_of,
 from waitwright.rulebook.domain import Chip, Markings, Part
 from waitwright.units import Exact, to_base
 
+_ENDS = "(?![0-9])"
 _DASHED = re.compile(r"-\s*0*([1-9][0-9]{0,2})(?:\s*ns)?(?![0-9])[a-z]{0,3}\s*$")
 _NS = re.compile(r"(?<![0-9.])([0-9]{1,3})\s*ns\b")
 _BARE = re.compile(r"^\s*[-/]?\s*0*([1-9][0-9]{0,2})\s*$")
@@ -48,7 +49,7 @@ def chip_of(text: str, kind: str, markings: Markings) -> Chip | None:
         for chip in markings.chips.values()
         if chip.kind == kind
         for number in chip.numbers
-        if re.search(rf"(?<![0-9]){re.escape(number)}(?![0-9])", said)
+        if re.search(rf"(?<![0-9]){re.escape(number)}{_ENDS if number[-1].isdigit() else ''}", said)
     ]
     return max(found, key=lambda pair: pair[0])[1] if found else None
 

@@ -87,8 +87,6 @@ def card_named(text: str, parts: Sequence[Part], rulebook: Rulebook) -> Reading[
     found = list(parts)
     for row, entries in meant.items():
         narrower = [part for part in found if any(_means(entry, part, row) for entry in _narrowest(entries))]
-        if not narrower and not row and "purpose" in meant:
-            continue  # "mono" on a bus where only colour cards are known
         if not narrower:
             return Refused(f"{shortened(text)}: no such card in the catalogue fits a free slot here")
         found = narrower

@@ -10,8 +10,9 @@ from waitwright.intake.boards_near import bus_width, chip_size, memory_banks, pi
 from waitwright.intake.draft import Draft
 from waitwright.intake.options import HOST, clock_option, rated_clock
 from waitwright.intake.questions import Desk, Question
+from waitwright.intake.readings import Taken
 from waitwright.intake.slots import read_slot, ways_of
-from waitwright.rulebook.fits import fitting_parts, kind_for, misfit
+from waitwright.rulebook.fits import fitting_parts, kind_for
 from waitwright.rulebook.profiles import BoardProfile, SlotDef
 from waitwright.units import Exact, from_base
 
@@ -122,9 +123,9 @@ def _default(desk: Desk, draft: Draft, board: BoardProfile, slot: SlotDef) -> st
     if slot.role == "l2.data":
         return _cache_default(desk, draft, board, slot)
     if slot.role == "l2.tag":
-        data = [fit for one in board.slots if one.role == "l2.data" for fit in draft.fit.get(one.id, ())]
-        fits = bool(data) and not misfit(slot, desk.rulebook.parts[data[0].part], desk.rulebook)
-        return "same" if fits else ("" if data else "none")
+        filled = any(draft.fit.get(one.id) for one in board.slots if one.role == "l2.data")
+        again = isinstance(read_slot(desk, draft, slot, "same"), Taken)
+        return "same" if again else ("" if filled else "none")
     if kind == "dram":
         return "" if memory_banks(board)[0].id == slot.id else "none"
     if kind == "clockgen":
@@ -146,7 +147,10 @@ def _cache_default(desk: Desk, draft: Draft, board: BoardProfile, slot: SlotDef)
         for fit in draft.fit.get(one.id, ())
         if (size := chip_size(desk.rulebook.parts[fit.part]))
     )
-    return "same" if filled and (draft.cache_kb is None or filled < draft.cache_kb) else "none"
+    if not filled or (draft.cache_kb is not None and filled >= draft.cache_kb):
+        return "none"
+    again = isinstance(read_slot(desk, draft, slot, "same"), Taken)
+    return "same" if again else ("none" if draft.cache_kb is None else "")
 
 
 def _generator_for(desk: Desk, draft: Draft, board: BoardProfile, slot: SlotDef) -> PartId | None:
