@@ -36,6 +36,7 @@ KINDS = (
     "suspect",
     "measurement",
     "caution",
+    "marking",
 )
 
 
@@ -121,6 +122,30 @@ def _views(book: Rulebook) -> Iterable[RuleView]:
         )
     for caution in book.cautions.values():
         yield RuleView(caution.id, "caution", caution.text, "", "", caution.commands)
+    yield from _markings(book)
+
+
+def _markings(book: Rulebook) -> Iterable[RuleView]:
+    """What ``new`` reads parts by."""
+    found = book.markings
+    for code in found.codes.values():
+        means = {digits: [words(time, "ns") for time in times] for digits, times in code.means.items()}
+        lines = [f"-{digits} means {' or '.join(times)}" for digits, times in means.items()]
+        yield _marking(code.id, code.title, lines, code.provenance)
+    for chip in found.chips.values():
+        lines = [f"numbers with {', '.join(chip.numbers)}", f"speed by {chip.code}", *chip.families]
+        yield _marking(chip.id, f"{chip.kind} chips of {chip.organisation}", lines, chip.provenance)
+    for module in found.modules.values():
+        title = f"{module.pins}-pin modules of {words(module.size, 'MB')}"
+        lines = [f"{' or '.join(map(str, module.chips))} chips", f"refresh class {module.refresh}"]
+        yield _marking(module.id, title, lines, module.provenance)
+    for spoken in found.spoken:
+        lines = [*spoken.families] or [f"{spoken.row}: {' or '.join(spoken.values)}"]
+        yield _marking(spoken.id, f"{spoken.kind}: {', '.join(spoken.words)}", lines, spoken.provenance)
+
+
+def _marking(name: str, title: str, lines: Iterable[str], origin: Provenance) -> RuleView:
+    return RuleView(name, "marking", title, origin.source, origin.basis, tuple(lines))
 
 
 def _dictionary(book: Rulebook) -> dict[str, str]:
