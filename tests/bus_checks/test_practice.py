@@ -16,11 +16,15 @@ from functools import cache
 
 import pytest
 
-from tests.workshop import OLD
+from tests.bus_checks.judged import soldered
+from tests.workshop import OLD, named, rebuilt
 from waitwright.api.check import check
 from waitwright.api.opening import Question
+from waitwright.api.why import why
+from waitwright.belief.outlook import outlook
 from waitwright.report.margin_view import BudgetView, LimitView
-from waitwright.report.views import CheckView
+from waitwright.report.views import CheckView, WhyView
+from waitwright.timing.bind import bind
 
 CARDS = ("isa-1=multi-io-isa-late", "isa-3=none", "drive-isa=drive-pio-3")
 AT_40 = ("cpu=486dx-40", "clock-generator=clockgen-80")
@@ -114,6 +118,55 @@ def test_display_memory_of_60_ns_cures_it() -> None:
         for view in (slow, fast)
     ]
     assert rest[0] == pytest.approx(rest[1], abs=0.03)
+
+
+@cache
+def explained(display: str) -> WhyView:
+    """What ``why`` says of the 40 MHz 486 at 80/4 MHz."""
+    sets = ("isa-clock=clk2-4", "host-clock=40", "isa-memory=1")
+    return why(Question(OLD, sets=sets, parts=(*CARDS, f"isa-2={display}", *AT_40)))
+
+
+def test_why_blames_display_memory_and_tells_the_dma_controller_apart() -> None:
+    """At 20 MHz it names display memory with artefacts, and the 8 MHz DMA controller with floppy and sound.
+
+    The board divides its DMA clock by two at most, so that 10 MHz it is.  A machine that shows artefacts and
+    nothing else has a controller that bears it, or leaves floppy and sound alone.
+    """
+    view = explained("display-isa16-late-70")
+    shown = {rule.id: rule for rule in view.short}
+    memory, controller = shown["display.memory.mem16@isa-2"], shown["dma.clock"]
+
+    assert memory.symptoms == ("display-artefact",)
+    assert isinstance(memory, BudgetView) and (memory.available_ns, memory.spent_ns) == (150, 175)
+    assert {"disk-error", "sound-fault"} <= set(controller.symptoms)
+    assert "display-artefact" not in controller.symptoms
+    assert isinstance(controller, LimitView) and (controller.value, controller.limit) == (10, 8)
+    assert view.help.survival[0].id == memory.id and view.help.survival[0].share > 0.8
+    assert "sound and the floppy drive" in controller.advice
+    assert any("isa-clock=" in one.change for one in view.help.remedies)
+
+
+def test_with_60_ns_every_rule_of_the_display_memory_holds() -> None:
+    """What is left to lose is not the display memory's; the controller's clock is the largest part of it."""
+    view = explained("display-isa16-late-60")
+    memory = [rule for rule in (*view.short, *view.tight) if rule.id.startswith("display.memory")]
+
+    assert all(rule.rated == "tight" and (rule.odds or 0) > 0.98 for rule in memory)
+    assert [toll.id for toll in view.help.survival][:1] == ["dma.clock"]
+    assert all(one.share < 0.05 for one in view.help.survival if one.id.startswith("display.memory"))
+
+
+def test_a_controller_of_the_faster_grade_leaves_nothing_to_blame() -> None:
+    """On a board with the 12.5 MHz grade the machine with 60 ns display memory most likely passes."""
+    machine = rebuilt(
+        OLD,
+        what_if={"isa-2": "display-isa16-late-60"} | dict(word.split("=") for word in (*CARDS, *AT_40)),
+        board=lambda board: soldered(board, {"dma": "dma-82c37a-12"}),
+    )
+    settings = named(machine, isa_clock="clk2-4", host_clock="40", isa_memory="1")
+
+    assert outlook(machine, bind(machine), only=settings).odds(settings) > 0.75
 
 
 @pytest.mark.parametrize("clock", ["clk2-6", "clk2-5", "clk2-4"])

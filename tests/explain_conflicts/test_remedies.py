@@ -153,6 +153,8 @@ def modes_on(machine: Machine, chosen: Settings) -> set[int]:
 
 def tier_of(machine: Machine, before: Settings, now: Settings, option: OptionId) -> Tier:
     """How hard a change is to do, told from the clocks before and after it."""
+    if modes_on(machine, now) - modes_on(machine, before):
+        return "mode"
     clocks: list[Mapping[str, object]] = [
         {clock: FactTable(machine, chosen)(clock) for clock in CLOCKS} for chosen in (before, now)
     ]
@@ -160,8 +162,6 @@ def tier_of(machine: Machine, before: Settings, now: Settings, option: OptionId)
         was, is_now = clocks[0][clock], clocks[1][clock]
         if was is not None and is_now is not None and is_now < was:  # type: ignore[operator]
             return "clock"
-    if modes_on(machine, now) - modes_on(machine, before):
-        return "mode"
     return "setting" if machine.option(option).kind == "setup" else "jumper"
 
 

@@ -161,7 +161,7 @@ def _delays(
                 else:
                     fixed += sign * (times[0] or 0.0)
         if known:
-            yield DelayCause(bound.id, bound.rule.symptoms, fixed, tuple(delays))
+            yield DelayCause(bound.id, bound.symptoms, fixed, tuple(delays))
 
 
 def _abilities(
@@ -182,7 +182,7 @@ def _abilities(
             place = places[ability_name(member.item.slot, member.item.part.id)]
             parts.append(Rated(place, value if asked is None else asked, rating if borne is None else borne))
         held = value <= rating if upper else value >= rating
-        yield AbilityCause(bound.id, bound.rule.symptoms, held, upper, tuple(parts))
+        yield AbilityCause(bound.id, bound.symptoms, held, upper, tuple(parts))
 
 
 def _members(machine: Machine, bound: Bound[Budget] | Bound[Limit], role: str) -> tuple[Member, ...]:

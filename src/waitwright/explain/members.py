@@ -12,11 +12,11 @@ from waitwright.machine import Fitted, Machine
 from waitwright.rulebook.domain import Part
 from waitwright.rulebook.profiles import OptionDef
 
-Tier = Literal["setting", "jumper", "mode", "clock", "card", "drive", "chip", "cpu"]
-TIERS: tuple[Tier, ...] = ("setting", "jumper", "mode", "clock", "card", "drive", "chip", "cpu")
+Tier = Literal["setting", "jumper", "clock", "mode", "card", "drive", "chip", "cpu"]
+TIERS: tuple[Tier, ...] = ("setting", "jumper", "clock", "mode", "card", "drive", "chip", "cpu")
 """From what is given up most easily to what is given up last.
 
-``mode`` is one in which the board chooses for the owner, ``clock`` a slower clock, however they are set.
+``clock`` is a slower clock, ``mode`` one in which the board chooses for the owner, however they are set.
 """
 
 PART_WORD = "part:"

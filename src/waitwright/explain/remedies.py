@@ -173,13 +173,13 @@ class Healer:
         """``clock`` or ``mode`` where it is one, else what kind of option it is."""
         before = FactTable(self._machine, self._settings)
         after = FactTable(self._machine, self._with((change,)))
+        for automatic in self._machine.board.automatics:
+            if evaluate(automatic.when, after) is True and evaluate(automatic.when, before) is not True:
+                return "mode"
         for name in CLOCKS:
             was, now = before(name), after(name)
             if isinstance(was, Exact) and isinstance(now, Exact) and now < was:
                 return "clock"
-        for automatic in self._machine.board.automatics:
-            if evaluate(automatic.when, after) is True and evaluate(automatic.when, before) is not True:
-                return "mode"
         return change.tier
 
     # --------------------------------------------------------------------------------- parts

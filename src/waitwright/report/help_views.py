@@ -63,7 +63,7 @@ class CorrectionView:
 class RemedyView:
     """Something that cures.  ``gain``: speed against the combination as asked, minus one.
 
-    ``kind`` is setting, jumper, mode (the board chooses), clock (a slower one), card, drive, chip, cpu, or
+    ``kind`` is setting, jumper, clock (a slower one), mode (the board chooses), card, drive, chip, cpu, or
     pair for two changes.
     """
 

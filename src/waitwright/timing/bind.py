@@ -9,9 +9,22 @@ from typing import Generic, TypeVar
 from waitwright.expr import Expression, Value, evaluate
 from waitwright.ids import OptionId
 from waitwright.machine import FactTable, Machine, Member
-from waitwright.rulebook.domain import Budget, Limit, LogicRule
+from waitwright.rulebook.domain import Budget, Limit, LogicRule, Symptom
 
 Rule = TypeVar("Rule", bound=Budget | Limit | LogicRule)
+
+
+_SHOWN_BY = {
+    "display": {"display-artefact"},
+    "disk": {"disk-error"},
+    "sound": {"sound-fault"},
+    "network": {"port-error"},
+    "serial": {"port-error"},
+    "multi": {"disk-error", "port-error"},
+}
+"""What shows on the bench when a card for some use fails, besides what shows of the whole machine."""
+
+_OF_CARDS = frozenset().union(*_SHOWN_BY.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +43,19 @@ class Bound(Generic[Rule]):
     title: str
     member: Member | None
     scope: tuple[OptionId, ...]
+
+    @property
+    def symptoms(self) -> tuple[Symptom, ...]:
+        """What a bench would show if the rule broke: of a card only what a card of its use can show.
+
+        A rule for all cards lists the symptoms of all; a network card spoils no picture.
+        """
+        purpose = None if self.member is None else self.member.facts.get(f"{self.member.role}.purpose")
+        own = _SHOWN_BY.get(str(purpose))
+        if own is None:
+            return self.rule.symptoms
+        kept = tuple(one for one in self.rule.symptoms if one in own or one not in _OF_CARDS)
+        return kept or self.rule.symptoms
 
 
 @dataclass(frozen=True, slots=True)

@@ -98,7 +98,7 @@ class Margins:
     @property
     def symptoms(self) -> tuple[Symptom, ...]:
         """What a user would see of the rules that fall short, in order of first mention."""
-        return tuple(dict.fromkeys(symptom for m in self.short for symptom in m.bound.rule.symptoms))
+        return tuple(dict.fromkeys(symptom for m in self.short for symptom in m.bound.symptoms))
 
 
 def margins(machine: Machine, rules: BoundRules, settings: Mapping[OptionId, ChoiceId]) -> Margins:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from rich.console import Console
 from rich.text import Text
 
-from waitwright.explain.figures import chance, measured, signed_percent
+from waitwright.explain.figures import chance, listed, measured, signed_percent
 from waitwright.report.ledger import LEGEND, Footnotes, ledger_lines
 from waitwright.report.margin_view import BudgetView, RuleMargin
 from waitwright.report.text.help import tell_help
@@ -23,6 +23,12 @@ from waitwright.report.text.page import (
 )
 from waitwright.report.views import WhyView
 from waitwright.report.words import margin_of, soak, unit_of
+
+_LIKELY = 0.2
+"""Share of what is lost from which on a symptom is to be expected."""
+
+_RARE = 0.01
+"""The same, below which it is not worth telling beside likely ones."""
 
 
 def show_why(view: WhyView, console: Console) -> None:
@@ -62,11 +68,26 @@ def _verdict(view: WhyView, console: Console) -> None:
     odds = "none, as this cannot be set together" if view.conflicts else chance(view.odds)
     put(console, f"Odds that they last through {soak(view.hours)}: {odds}")
     if view.symptoms and not view.stands:
-        put(console, f"What to expect where they fail: {', '.join(view.symptoms)}")
+        put(console, f"What to expect where they fail: {expected(view)}")
     if view.unchecked:
         put(console, f"Unchecked for want of a figure: {', '.join(view.unchecked)}")
     if not view.short and not view.tight:
         put(console, "Nothing falls short and nothing is tight.")
+
+
+def expected(view: WhyView) -> str:
+    """The symptoms of what falls short, those first that the most likely failures show."""
+    shares = dict.fromkeys(view.symptoms, 0.0)
+    shown = {rule.id: rule.symptoms for rule in view.short}
+    for toll in view.help.survival:
+        for symptom in shown.get(toll.id, ()):
+            shares[symptom] += toll.share
+    likely = [symptom for symptom, share in shares.items() if share >= _LIKELY]
+    if not likely or view.odds is None:
+        return listed(view.symptoms, "or")
+    rare = [symptom for symptom in view.symptoms if symptom not in likely and shares[symptom] > _RARE]
+    likely.sort(key=lambda symptom: -shares[symptom])
+    return listed(likely, "or") + (f"; less likely {listed(rare, 'or')}" if rare else "")
 
 
 def _once(rules: Iterable[RuleMargin]) -> list[RuleMargin]:
