@@ -10,6 +10,8 @@ import re
 from collections.abc import Mapping
 from functools import lru_cache
 
+import tomli
+
 KeyPath = tuple[str | int, ...]
 """Keys and list positions from the top of a file, e.g. ``("option", 3, "choice", 0, "set")``."""
 
@@ -141,7 +143,10 @@ class _Scanner:
         while self.text[self.at] != quote:
             self.at += 2 if self.text[self.at] == "\\" and quote == '"' else 1
         self.at += 1
-        return self.text[begin + 1 : self.at - 1]
+        inner = self.text[begin + 1 : self.at - 1]
+        if quote == '"' and "\\" in inner:  # a key may be written with escapes
+            return str(tomli.loads(f'key = "{inner}"')["key"])
+        return inner
 
     def _read_long_string(self, quotes: str) -> None:
         self.at += 3
