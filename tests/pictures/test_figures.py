@@ -91,7 +91,7 @@ def test_fast_clocks_become_a_rule() -> None:
     """A clock whose edges would run together is no wave, and one that is not known is not named."""
     fast = gallery.budget("fast", 9000.0, (100.0,))
 
-    assert "host clock: 30 ns, too short to draw" in words(timing.draw(fast))
+    assert "host clock, period 30 ns: too short to draw" in words(timing.draw(fast))
     assert "time from the first edge" in words(timing.draw(gallery.BUDGETS[3]))
 
 

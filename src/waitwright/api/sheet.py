@@ -67,9 +67,10 @@ def sheet(
         keep=not question.sets,
     )
     task = _task(room, offered, asked=bool(question.sets))
-    wanted = _typed({setting.option: setting.choice for setting in task.settings})
+    chosen = {setting.option: setting.choice for setting in task.settings}
+    wanted = _typed(chosen)
     before = check(plain, hours=hours)
-    after = check(_asking(plain, wanted), hours=hours)
+    after = check(plain.at(chosen), hours=hours)
     doubts = suspect(plain, hours=hours)
     care = _once((*offered.cautions, *before.cautions))
     work = find_workload(room.machine.rulebook, workload)
@@ -128,10 +129,6 @@ def _mode(room: TrialRoom) -> Mode:
     """The mode of the trial on offer, so that a sheet shows the trial that ``next`` has shown."""
     pending = room.logbook.pending
     return "jump" if pending is None else pending.mode
-
-
-def _asking(question: Question, settings: Mapping[OptionId, ChoiceId]) -> Question:
-    return replace(question, sets=tuple(f"{option}={choice}" for option, choice in settings.items()))
 
 
 # --------------------------------------------------------------------------- the settings to enter
@@ -206,7 +203,7 @@ def _marks(
     question: Question, proven: ProvenView, before: CheckView, after: CheckView, task: TaskView
 ) -> tuple[MarkView, ...]:
     """Where the settings of the profile, the proven ones and those to enter stand by timing alone."""
-    best = check(_asking(question, _typed(proven.settings)), hours=before.hours)
+    best = check(question.at(proven.settings), hours=before.hours)
     marks = [MarkView("now", 0.0, before.odds), MarkView("proven", proven.gain, best.odds)]
     if task.kind != "proven":
         marks.append(MarkView("proposed" if task.kind == "trial" else "asked", task.gain, after.odds))

@@ -55,12 +55,10 @@ class _Drawing:
         budget, scale = self._budget, self._scale
         period = budget.period_ns
         if period and (scale(period) - scale(0)) / 2 >= _NARROWEST:
-            self._canvas.text(
-                _LEFT, 12, f"{budget.clock}: {measured(period, 'ns')} from edge to edge", "label"
-            )
+            self._canvas.text(_LEFT, 12, f"{budget.clock}, period {measured(period, 'ns')}", "label")
             self._canvas.path(_wave(period, scale, base), "wave")
         else:
-            named = f"{budget.clock}: {measured(period, 'ns')}, too short to draw"
+            named = f"{budget.clock}, period {measured(period, 'ns')}: too short to draw"
             self._canvas.text(_LEFT, 12, named if period else "time from the first edge", "label")
             self._canvas.line(scale.start, base, scale.end, base, "wave")
             for place in ticks(scale.low, scale.high, 10):
