@@ -56,6 +56,29 @@ def test_a_cpu_that_does_not_fit_outweighs_all_else() -> None:
     assert any(takes) and not all(takes)
 
 
+@pytest.mark.parametrize(
+    ("cpu", "cache", "buses", "pins", "told"),
+    [
+        ("486dx2-66", None, ["isa", "pci"], [], "has no PCI slot"),
+        ("486dx2-66", None, ["isa", "vl"], [], "has no local bus slot"),
+        ("486dx2-66", 0, ["isa"], [], "has sockets for cache chips"),
+        ("386dx-33", 256, ["isa"], [], "holds"),
+        ("486dx2-66", None, ["isa"], [72], "takes 30-pin modules"),
+        ("486dx-50", None, ["isa"], [], "does not make 50 MHz"),
+    ],
+)
+def test_each_difference_has_its_weight(
+    cpu: str, cache: int | None, buses: list[str], pins: list[int], told: str
+) -> None:
+    """A board with another bus, cache, module or clock is told so, and stands further away for it."""
+    ranked = near_boards(cpu, cache, buses, pins)
+    unlike = [near for near in ranked if any(text.startswith(told) for text in near.unlike)]
+
+    assert unlike
+    assert all(near.distance > 0 for near in unlike)
+    assert ranked[0] not in unlike or told == "has sockets for cache chips"
+
+
 def test_nothing_known_speaks_against_nothing() -> None:
     """Without any answer all boards are equally close, in the order of their names."""
     ranked = near_boards()

@@ -216,7 +216,10 @@ def test_bank_filling_is_looked_at() -> None:
 
     assert "takes 4 modules" in half.said[0]
     assert any("mixed" in line for line in mixed.said)
+    odd = answered(new_dialogue(), [*TO_BANKS, "61256-20", "", "", "6 x 1 MB -70"])
+
     assert "12 modules" in over.said[0] and over.state.wrong == 1
+    assert "6 modules" in odd.said[0] and odd.state.wrong == 1
     assert "30-pin" in other.said[0]
 
 
@@ -273,6 +276,17 @@ def test_settings_in_the_owners_words() -> None:
         "isa-clock": "Bus speed",
     }
     assert machine.proven == Proven(40)
+
+
+@pytest.mark.parametrize(
+    "words", ["as X: a | b", "as X: a | b | c | d | e | f", "as X: | | |", "as", "f as X"]
+)
+def test_words_that_do_not_match_the_choices(words: str) -> None:
+    """Words for some of the choices, for too many, or none at all are refused."""
+    turn = answered(new_dialogue(), [*TO_SETTINGS, "enter", "", words])
+
+    assert turn.state.wrong == 1
+    assert turn.state.draft.labels == {}
 
 
 @pytest.mark.parametrize(

@@ -330,7 +330,7 @@ def touched(after: MachineProfile) -> set[str]:
 
 
 @given(changes())
-@settings(max_examples=100)
+@settings(max_examples=50)
 def test_what_is_not_touched_stays(changed: dict[str, Any]) -> None:
     """Any edit is read back as what it was changed to, and takes away no line but those of what changed."""
     after = replace(BEFORE, **changed)

@@ -99,8 +99,10 @@ def test_nonsense_has_a_reason(printed: str) -> None:
 def test_grade_between_two_is_the_slower_one() -> None:
     """A speed that the catalogue lacks counts as the next slower one, with a remark, or is refused."""
     chips = [part for part in desk().parts_of_kind("sram") if part.family == "sram-32kx8"]
-    between, beyond = graded(chips, 17_000, "access"), graded(chips, 100_000, "access")
+    exact, between, beyond = (graded(chips, ns * 1000, "access") for ns in (15, 17, 100))
 
+    assert isinstance(exact, Taken)
+    assert (exact.value.id, exact.remarks) == ("sram-32kx8-15", ())
     assert isinstance(between, Taken)
     assert between.value.id == "sram-32kx8-20"
     assert "20 ns" in between.remarks[0]
