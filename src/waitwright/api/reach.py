@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from waitwright.api.check import cautions
@@ -11,8 +11,8 @@ from waitwright.api.results import ResultTeller
 from waitwright.api.swap import swap_view
 from waitwright.api.trial_room import TrialRoom, enter
 from waitwright.errors import UsageError
-from waitwright.explain.figures import chance, signed_percent
 from waitwright.explain.reasons import Reasoner
+from waitwright.explain.sentences import reach_sentence
 from waitwright.explain.spares import from_spares, stock_of
 from waitwright.explain.swaps import Verdict, Wanted, judge_exchanges
 from waitwright.machine import FactTable, Machine
@@ -115,7 +115,13 @@ def reach(
         results=tuple(map(teller.result, shown)),
         predicted=_predicted(machine, calibration, shown),
         reached=bool(reaching),
-        verdict=_verdict(bool(reaching), shown, baseline, closing, needed),
+        verdict=reach_sentence(
+            bool(reaching),
+            gain(baseline, shown[0].cost) if shown else None,
+            [verdict.gain for verdict in closing],
+            needed,
+            _SAFE,
+        ),
         swaps=tuple(swap_view(machine, verdict) for verdict in closing),
         cautions=cautions(machine, FactTable(machine, machine.current), "reach"),
     )
@@ -172,23 +178,6 @@ def _predicted(
 
 
 # ------------------------------------------------------------------------------------ answers
-
-
-def _verdict(
-    reached: bool, shown: list[Combination], baseline: int, closing: Sequence[Verdict], needed: float
-) -> str:
-    if reached:
-        return "Within reach; these are the least risky settings that should get there."
-    if not shown:
-        return "Out of reach: nothing holds with these parts."
-    most = gain(baseline, shown[0].cost)
-    found = f"Out of reach with these parts: the fastest that may hold is {signed_percent(most)}."
-    if not closing:
-        return f"{found} Nothing in the spares box brings more."
-    if closing[0].gain >= needed:
-        least = f"odds of {chance(_SAFE)} or more"
-        return f"{found} These exchanges from the spares box would get there, at {least}."
-    return f"{found} The spares box does not get there either; this exchange from it would come nearest."
 
 
 def _closing(

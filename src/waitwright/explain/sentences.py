@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
-from waitwright.explain.figures import chance, percent
+from waitwright.explain.figures import chance, percent, signed_percent
 from waitwright.explain.reasons import Block, Change, Kept, MarginOf, relative_margin
 from waitwright.timing.margins import BudgetMargin
 from waitwright.units import Exact, words
@@ -28,6 +29,29 @@ def change_sentence(change: Change) -> str:
 def kept_sentence(kept: Kept) -> str:
     """Why an option is left alone."""
     return f"{kept.option.label} stays at '{kept.choice.label}'. {_stopped(kept.block)}"
+
+
+def reach_sentence(
+    reached: bool, fastest: float | None, closing: Sequence[float], needed: float, odds: float
+) -> str:
+    """Whether a target is within reach, and what would close the rest.
+
+    Args:
+        fastest: Gain of the fastest settings that may hold; None where nothing holds.
+        closing: Gains that exchanges of parts lead to, the greatest first, at *odds* or more.
+        needed: Gain that the target asks for.
+    """
+    if reached:
+        return "Within reach; these are the least risky settings that should get there."
+    if fastest is None:
+        return "Out of reach: nothing holds with these parts."
+    found = f"Out of reach with these parts: the fastest that may hold is {signed_percent(fastest)}."
+    if not closing:
+        return f"{found} Nothing in the spares box brings more."
+    if closing[0] >= needed:
+        these = "This exchange" if len(closing) == 1 else "These exchanges"
+        return f"{found} {these} from the spares box would get there, at odds of {chance(odds)} or more."
+    return f"{found} The spares box does not get there either; this exchange from it would come nearest."
 
 
 def _bought(change: Change) -> str:
