@@ -155,6 +155,17 @@ def test_every_picture_stands_with_its_numbers() -> None:
     assert all(part in one for one in figures for part in ("<figcaption>", "<svg", "<table>", "<caption>"))
 
 
+def test_what_paper_has_no_room_for_is_on_the_screen() -> None:
+    """The rows of the printed margin board and of the one below it are all rules, each once."""
+    budgets = tuple(replace(one, id=f"{one.id}{i}") for i in range(5) for one in gallery.BUDGETS)
+    view = gallery.sheet(then=gallery.check(budgets=budgets))
+    plates = plates_of(view)
+    shown = [plate.picture for plate in plates.on_desk if plate.picture.id == "board"]
+
+    assert plates.rest is not None
+    assert sum(len(picture.table.rows) for picture in (*shown, plates.rest)) == len(view.then.rules)
+
+
 NASTY = st.one_of(
     st.text(max_size=60),
     st.sampled_from(
