@@ -57,7 +57,7 @@ def locked(path: Path, name: str, patience: float) -> Iterator[None]:
 
     Args:
         name: The file as the user knows it; errors name it.
-        patience: Seconds to wait for another one to leave.
+        patience: Seconds to wait for another one to leave, or to change the file.
 
     Raises:
         InputError: if the other one does not leave in time, or the lock file cannot be made.
@@ -66,7 +66,7 @@ def locked(path: Path, name: str, patience: float) -> Iterator[None]:
         descriptor = os.open(lock_beside(path), os.O_RDWR | os.O_CREAT, 0o666)
     try:
         with _told(name, "cannot be locked"):
-            _wait_for(descriptor, patience)
+            _wait_for(descriptor, path, patience)
         try:
             yield
         finally:
@@ -75,12 +75,25 @@ def locked(path: Path, name: str, patience: float) -> Iterator[None]:
         os.close(descriptor)
 
 
-def _wait_for(descriptor: int, patience: float) -> None:
+def _wait_for(descriptor: int, path: Path, patience: float) -> None:
+    seen = _age(path)
     give_up = time.monotonic() + patience
     while not _try_lock(descriptor):
+        if _age(path) != seen:  # a queue that moves on: others are before us, and nobody is stuck
+            seen = _age(path)
+            give_up = time.monotonic() + patience
         if time.monotonic() >= give_up:
             raise TimeoutError(errno.ETIMEDOUT, f"another process has been using it for {patience:g} s")
         time.sleep(_PAUSE_S)
+
+
+def _age(path: Path) -> tuple[int, int] | None:
+    """What changes whenever the file at *path* is replaced."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_ino, found.st_mtime_ns
 
 
 def replace_content(path: Path, name: str, content: bytes) -> None:
