@@ -91,6 +91,6 @@ def browser() -> Iterator[Browser]:
 def context(browser: Browser) -> Iterator[BrowserContext]:
     """A phone beside the machine."""
     made = browser.new_context(viewport={"width": 360, "height": 740})
-    made.set_default_timeout(20_000)
+    made.set_default_timeout(90_000)  # where many tests share few cores
     yield made
     made.close()

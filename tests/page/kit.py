@@ -47,7 +47,7 @@ class Bench:
     @contextmanager
     def client(self) -> Iterator[httpx.Client]:
         """A browser without a window, a script, or patience for redirects; its session has begun."""
-        with httpx.Client(base_url=self.url, timeout=60) as client:
+        with httpx.Client(base_url=self.url, timeout=120) as client:
             client.get("/bench.css")
             yield client
 
@@ -109,10 +109,10 @@ def visit(page: Page, bench: Bench, path: str) -> None:
 def settled(page: Page) -> None:
     """Wait until the answer is there: the page of work in progress gives way to it."""
     page.wait_for_selector("main h1")
-    page.wait_for_selector("#progress", state="detached", timeout=60_000)
+    page.wait_for_selector("#progress", state="detached", timeout=90_000)
 
 
-def until(page: Page, expression: str, seconds: float = 20) -> None:
+def until(page: Page, expression: str, seconds: float = 90) -> None:
     """Wait until *expression* is true; the page's policy keeps out the driver's own way of waiting."""
     end = time.monotonic() + seconds
     while not page.evaluate(expression):

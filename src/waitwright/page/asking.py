@@ -10,12 +10,14 @@ from waitwright.api.logbook import logbook
 from waitwright.api.next_trial import next_trial
 from waitwright.api.opening import Question
 from waitwright.api.rank import Wish, rank
+from waitwright.api.shares import shares
 from waitwright.api.suspect import suspect
 from waitwright.api.swap import swap
 from waitwright.api.why import why
 from waitwright.page.answers import Ask, Told
 from waitwright.report.controls_view import ControlsView
 from waitwright.report.logbook_view import LogbookView
+from waitwright.report.picture_views import SharesView
 from waitwright.report.swap_views import SwapsView
 from waitwright.report.trial_views import NextView, SuspectsView
 from waitwright.report.views import CheckView, RankView, WhyView
@@ -49,6 +51,15 @@ def ask_why(question: Question, hours: float, workload: str | None) -> Ask[WhyVi
         ("why", question, hours, workload),
         lambda told: why(question, hours=hours, workload=workload),
         "Taking the settings apart",
+    )
+
+
+def ask_shares(question: Question, workload: str | None) -> Ask[SharesView]:
+    """Where the time goes, now and with what is asked about."""
+    return Ask(
+        ("shares", question, workload),
+        lambda told: shares(question, workload=workload),
+        "Adding up the time",
     )
 
 

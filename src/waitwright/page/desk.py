@@ -11,7 +11,7 @@ from typing import TypeVar
 
 from waitwright.api.opening import Question
 from waitwright.errors import InputError
-from waitwright.page.answers import Answers, Ask, Job
+from waitwright.page.answers import Abandoned, Answers, Ask, Job
 from waitwright.page.asking import ask_check, ask_controls, ask_logbook, ask_next, ask_rank
 from waitwright.page.evidence import Evidence
 from waitwright.page.forms import usual_wish
@@ -82,12 +82,17 @@ class Desk:
             Waiting: if it takes longer than *patience* seconds.
             InputError: whatever the api refuses.
         """
-        job = self._answers.job(ask, await self.fresh())
-        # The work goes on for the next request, whether or not this one waits for it.
-        done, _ = await asyncio.wait([job.future], timeout=patience)
-        if not done:
-            raise Waiting(job)  # type: ignore[arg-type]
-        return await job.future
+        while True:
+            job = self._answers.job(ask, await self.fresh())
+            # The work goes on for the next request, whether or not this one waits for it.
+            done, _ = await asyncio.wait([job.future], timeout=patience)
+            if not done:
+                raise Waiting(job)  # type: ignore[arg-type]
+            try:
+                return await job.future
+            except Abandoned:  # the evidence has changed meanwhile
+                if self.hub.closed:
+                    raise
 
     async def controls(self, question: Question | None = None) -> ControlsView:
         """What can be chosen on the machine."""
@@ -131,7 +136,7 @@ class Desk:
         """Have ready what is likely to be asked next, in the order in which it is likely to be."""
         question, stamp = self.question, self.stamp
         self._answers.job(ask_check(question), stamp, later=True)
-        with suppress(InputError):
+        with suppress(InputError, Abandoned):
             log = await self._answers.job(ask_logbook(question), stamp, later=True).future
             self._answers.job(ask_next(question, log.mode or "jump", None), stamp, later=True)
             self._answers.job(ask_rank(question, usual_wish()), stamp, later=True)

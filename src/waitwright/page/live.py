@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 from collections.abc import AsyncIterator
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -18,15 +19,23 @@ STEP_S = 0.3
 
 
 class Hub:
-    """Wakes everybody who listens."""
+    """Wakes everybody who listens.
+
+    Attributes:
+        changes: Counts up at each change, so that nobody who looks away for a moment misses one.
+        watched: How many listen.
+        closed: Whether the page is closing.
+    """
 
     def __init__(self) -> None:
         self._bell = asyncio.Event()
+        self.changes = 0
         self.watched = 0
         self.closed = False
 
     def changed(self) -> None:
         """The evidence is another one."""
+        self.changes += 1
         self._bell.set()
         self._bell = asyncio.Event()
 
@@ -35,12 +44,11 @@ class Hub:
         self.closed = True
         self.changed()
 
-    async def wait(self, seconds: float) -> None:
-        """Wait for a change, at most *seconds*."""
-        try:
-            await asyncio.wait_for(self._bell.wait(), seconds)
-        except TimeoutError:
-            return
+    async def wait(self, seen: int, seconds: float) -> None:
+        """Wait for a change after the *seen* ones, at most *seconds*."""
+        if self.changes == seen:
+            with suppress(TimeoutError):
+                await asyncio.wait_for(self._bell.wait(), seconds)
 
 
 async def news(desk: Desk, job_id: str) -> AsyncIterator[str]:
@@ -50,6 +58,7 @@ async def news(desk: Desk, job_id: str) -> AsyncIterator[str]:
     hub.watched += 1
     try:
         while not hub.closed:
+            seen = hub.changes
             if desk.stamp != told:
                 told = desk.stamp
                 yield _event("stamp", told)
@@ -60,7 +69,7 @@ async def news(desk: Desk, job_id: str) -> AsyncIterator[str]:
                     yield _event("progress", {"done": job.done, "of": job.of})
                 else:  # ready, failed or forgotten: the page finds out which by asking again
                     yield _event("ready", job_id)
-            await hub.wait(STEP_S if waiting else BEAT_S)
+            await hub.wait(seen, STEP_S if waiting else BEAT_S)
             yield ": still here\n\n"
     finally:
         hub.watched -= 1

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
 from waitwright.api.opening import Question
+from waitwright.explain.figures import chance, measured, signed_percent
 from waitwright.page import words
 from waitwright.page.assets import versioned
 from waitwright.report.html.render import environment
@@ -29,6 +30,10 @@ def templates() -> Environment:
         named=lambda view: (view.id, view.title),
         when=words.when,
         hours=words.hours,
+        # A figure and its unit stay on one line.
+        chance=lambda odds: _together(chance(odds)),
+        signed_percent=lambda share: _together(signed_percent(share)),
+        measured=lambda value, unit: _together(measured(value, unit)),
     )
     made.globals.update(
         rooms=words.ROOMS,
@@ -43,6 +48,10 @@ def templates() -> Environment:
         unit_of=unit_of,
     )
     return made
+
+
+def _together(text: str) -> str:
+    return text.replace(" ", "\u00a0")
 
 
 def link(path: str, asked: Question | None = None, **more: object) -> str:

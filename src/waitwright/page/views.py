@@ -13,6 +13,7 @@ from waitwright.page.asking import (
     ask_logbook,
     ask_next,
     ask_rank,
+    ask_shares,
     ask_suspects,
     ask_swap,
     ask_why,
@@ -34,7 +35,7 @@ from waitwright.page.recording import Sheet, reading_sheet, trial_sheet
 from waitwright.page.render import render
 from waitwright.report.margin_view import BudgetView, worst_first
 from waitwright.report.picture_views import MarkView
-from waitwright.report.pictures import board, story, suspects, timing, tradeoff
+from waitwright.report.pictures import board, shares, story, suspects, timing, tradeoff
 from waitwright.report.views import CheckView, RankView
 
 if TYPE_CHECKING:
@@ -170,6 +171,7 @@ async def why(request: Request) -> Response:
     reader.finish()
     question = question_of(given, desk.question, controls)
     view = await desk.ask(ask_why(question, hours, workload), patience(given))
+    share = await desk.ask(ask_shares(question, workload))
     rules = [rule for rule in (*view.short, *view.tight) if isinstance(rule, BudgetView)]
     log = await desk.ask(ask_logbook(desk.question))
     context = {
@@ -177,6 +179,7 @@ async def why(request: Request) -> Response:
         "asked": question,
         "here": await desk.controls(question),
         "pictures": await desk.run(lambda: {rule.id: timing.draw(rule) for rule in rules}),
+        "shares": await desk.run(lambda: shares.draw(share)) if view.changes else None,
         "soak_hours": hours,
         "workload": workload or "",
         "sheet": Sheet(tuple(f"{name}={value}" for name, value in view.settings.items()), log, hours),
