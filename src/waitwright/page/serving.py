@@ -64,6 +64,7 @@ def open_place(port: int | None, *, lan: bool) -> Place:
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listener.bind((address, one))
+            listener.listen()  # or another bench could take the same port until this one is up
         except OSError as error:
             listener.close()
             reason = error.strerror or str(error)
