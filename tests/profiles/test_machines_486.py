@@ -119,7 +119,7 @@ def test_millrace_bears_one_card_made_for_its_clock_and_tells_it_so() -> None:
 def test_level_crossing_stays_at_33_mhz_for_its_three_cards() -> None:
     """Three local-bus cards fail at 40 MHz under any line; with the network on an ISA card 40 MHz holds."""
     name = "crossing-486dx2"
-    fast = ("host-clock=40", "slot-strap=fast", "memory-write=5", "cas-read=4")
+    fast = ("host-clock=40", "slot-strap=fast", "memory-write=4", "cas-read=3")
     moved = ["local-3=none", "isa-3=network-isa16"]
 
     assert trouble(name) == set()
