@@ -41,7 +41,8 @@ MACHINES = packed_names("machines")
 UNITS = "ns|us|ms|s|MHz|MB|KB|V|mV|A|loads?|clocks?|changes?|%|percent|bits?"
 NUMBER = re.compile(rf"(?<![\w.'/-])(\d+(?:\.\d+)?) ({UNITS})(?=[ ,;:.)]|$)")
 BADLY_COUNTED = re.compile(
-    r"(?<![\d.,+-])1 (ns are|(loads|clocks|changes|bits|pairs|hours|conflicts|reasons)\b|more were|more bring )"
+    r"(?<![\d.,+-])1 "
+    r"(ns are|(loads|clocks|changes|bits|pairs|hours|conflicts|reasons)\b|more were|more bring )"
 )
 
 

@@ -31,6 +31,10 @@ _RARE = 0.01
 """The same, below which it is not worth telling beside likely ones."""
 
 
+_SAME = 0.0005
+"""Gains below this share are none."""
+
+
 def show_why(view: WhyView, console: Console) -> None:
     """What stands in the way of one combination, delay by delay."""
     heading(console, view.title, view.machine)
@@ -56,7 +60,8 @@ def _asked(view: WhyView, console: Console) -> None:
     if not view.changes:
         put(console, "Asked about: the settings now")
         return
-    put(console, f"Asked about ({signed_percent(view.gain)} speed for '{view.workload}'):")
+    speed = "as fast as now" if abs(view.gain) < _SAME else f"{signed_percent(view.gain)} speed"
+    put(console, f"Asked about ({speed} for '{view.workload}'):")
     for change in view.changes:
         put(console, f"{change.label}: {change.origin_label} -> {change.goal_label}", INDENT)
 
