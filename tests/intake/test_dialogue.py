@@ -47,7 +47,7 @@ def course(draft: Draft) -> Iterator[Question]:
     yield Question("three", "three?", "about three", read, default="three")
 
 
-PLAIN = Dialogue(course, patience=5)
+PLAIN = Dialogue(course, patience=5, hidden=lambda _: 0)
 
 
 def test_questions_follow_one_another() -> None:

@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.intake.bench import desk, meant, parts
-from waitwright.intake.closing import any_part
+from waitwright.intake.closing import any_part, read_spare
 from waitwright.intake.names import card_named, processor_named
-from waitwright.intake.readings import Reading
+from waitwright.intake.readings import Reading, Taken
 from waitwright.rulebook.domain import Part
 
 
@@ -132,6 +132,23 @@ def test_card_that_is_not_there(said: str) -> None:
 def test_spare_of_any_kind(said: str, part: str) -> None:
     """A part in the drawer is known by its marking, its name, or its id."""
     assert meant(any_part(desk(), said)) == part
+
+
+@pytest.mark.parametrize(
+    ("said", "part", "count"),
+    [
+        ("9 x 61256-15", "sram-32kx8-15", 9),
+        ("386DX-40", "386dx-40", 1),
+        ("4 x 4 MB 72-pin EDO -60", "edo-60", 4),
+        ("8 x 1Mx9-70", "fpm-70", 8),
+    ],
+)
+def test_spares_are_counted(said: str, part: str, count: int) -> None:
+    """What lies in the drawer is told with how many there are; of modules the grade is kept."""
+    spare = read_spare(desk(), said)
+
+    assert isinstance(spare, Taken)
+    assert (spare.value.part, spare.value.count) == (part, count)
 
 
 @given(st.text(max_size=60))

@@ -20,6 +20,7 @@ from hypothesis import strategies as st
 
 from tests.intake.test_dialogue import TO_END, TO_SETTINGS, TYPED
 from tests.intake.test_editing import BEFORE, TEXT, lines_changed, read
+from waitwright._resources import packed_profile
 from waitwright.api.opening import open_machine
 from waitwright.cli.main import run
 from waitwright.ids import SlotId
@@ -147,6 +148,49 @@ def test_existing_file_is_not_replaced_unasked(typed: Typed) -> None:
     assert open_machine("mine.toml", load_rulebook()).title == "The one under the stairs"
 
 
+def test_names_of_files(typed: Typed) -> None:
+    """A name without an ending gets one, and a file is replaced under whatever way its name is written."""
+    assert typed(["mine"], ALL)[:2] == (0, "mine.toml\n")
+    assert typed([], [*TO_END, "./mine", "yes", "yes"])[:2] == (0, "mine.toml\n")
+    code, _, err = typed([], [*TO_END, "nowhere/mine", ".", "..", "mine\x00", "x" * 300])
+
+    assert code == 2
+    assert "there is no folder for nowhere/mine.toml" in err
+    assert left() == ["mine.toml"]
+
+
+def test_own_board(typed: Typed, tmp_path: Path) -> None:
+    """A board profile of one's own is named by its path, and the machine finds it from where it lies."""
+    (tmp_path / "boards").mkdir()
+    (tmp_path / "machines").mkdir()
+    board = packed_profile("boards", "harrow-h346")
+    assert board is not None
+    (tmp_path / "boards" / "own.toml").write_bytes(board.read_bytes())
+    answers = ["boards/own.toml" if answer == "harrow-h346" else answer for answer in ALL]
+
+    assert typed(["machines/mine.toml"], answers)[0] == 0
+    assert open_machine("machines/mine.toml", load_rulebook()).profile.board_name == "../boards/own.toml"
+
+
+@pytest.mark.parametrize("name", ["nowhere.toml", "boards.toml", "x" * 500 + ".toml"])
+def test_own_board_that_is_none(typed: Typed, name: str) -> None:
+    """A board file that is missing or faulty is told in one line, and another board can be named."""
+    Path("boards.toml").write_text("schema = 1\n", "utf-8")
+    answers = [*TO_END[:4], name, *TO_END[4:], "yes"]
+
+    assert typed(["mine.toml"], answers)[:2] == (0, "mine.toml\n")
+
+
+def test_board_without_anything(typed: Typed) -> None:
+    """A board profile that holds a title alone asks nothing more, and makes a profile all the same."""
+    Path("bare.toml").write_text('schema = 1\ntitle = "A bare board"\n', "utf-8")
+    answers = ["386dx-33", "isa", "", "", "bare.toml", "slow", "", "", "yes"]
+    code, out, err = typed(["mine.toml"], answers)
+
+    assert (code, out) == (0, "mine.toml\n")
+    assert err.rstrip().endswith("Next: waitwright why mine.toml")
+
+
 def test_file_that_appears_meanwhile_stays(typed: Typed, monkeypatch: pytest.MonkeyPatch) -> None:
     """A file that was made by somebody else after the question is left as it is."""
 
@@ -175,6 +219,7 @@ def test_file_that_appears_meanwhile_stays(typed: Typed, monkeypatch: pytest.Mon
         (["--edit", "a.toml", "b.toml"], "stands alone"),
         (["--edit", "a.toml"], "a.toml: no such file"),
         (["--edit", "."], "cannot be read"),
+        (["--edit", "tollgate-386dx33"], "copy it first, with new --from tollgate-386dx33"),
         (["--from", "tollgate"], "no packed machine of that name"),
     ],
 )

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
+from waitwright._resources import packed_names
 from waitwright.api.files import read_profile, write_profile
 from waitwright.api.new import Intake, make_desk
-from waitwright.errors import FileProblems, Problem
+from waitwright.errors import FileProblems, Problem, UsageError
 from waitwright.ids import SlotId
 from waitwright.intake.changes import changes_between, draft_of, edit_course, profile_after
 from waitwright.intake.dialogue import Dialogue
@@ -100,6 +101,8 @@ def describe_changes(file: Path, rules: Path | None = None, patience: int | None
 
 
 def _read(file: Path, rules: Path | None) -> _Standing:
+    if not file.exists() and file.name in packed_names("machines"):
+        raise UsageError(f"{file} is a packed machine: copy it first, with new --from {file}")
     rulebook = load_rulebook(rules)
     content = read_profile(file)
     try:

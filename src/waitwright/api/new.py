@@ -13,6 +13,7 @@ from waitwright.api.files import read_profile, write_profile
 from waitwright.errors import UsageError
 from waitwright.ids import Settings
 from waitwright.intake.boards_near import NearBoard, Wanted, rank_boards
+from waitwright.intake.closing import toml_name
 from waitwright.intake.course import new_course, still_hidden
 from waitwright.intake.dialogue import Dialogue
 from waitwright.intake.draft import Draft, profile_of, text_of
@@ -98,9 +99,9 @@ def describe(file: Path | None = None, rules: Path | None = None, patience: int 
         InputError: if rules or packed boards are faulty, or *file* cannot be one.
     """
     rulebook = load_rulebook(rules)
-    path = "" if file is None else str(file)
-    if path and standing(path) in {"folder", "no folder"}:
-        raise UsageError(f"{path}: no file can be made there")
+    path = "" if file is None else toml_name(str(file))
+    if file is not None and (standing(str(file)) == "folder" or standing(path) in {"folder", "no folder"}):
+        raise UsageError(f"{file}: no file can be made there")
     desk = make_desk(rulebook, path)
     dialogue = Dialogue(partial(new_course, desk), patience, partial(still_hidden, desk))
     return Intake(dialogue, Draft(), partial(_write_new, desk))
@@ -174,15 +175,15 @@ class _Slow:
 
 
 def _write_new(desk: Desk, draft: Draft) -> Path:
-    path = Path(desk.file or draft.file)
+    name = desk.file or draft.file
+    path = Path(name)
     slow = desk.slow(draft)
     profile = profile_of(draft, slow, _board_name(draft, path))
     content = text_of(profile, draft.notes).encode()
     again = load_machine(content.decode(), desk.rulebook, board_finder(desk.rulebook, path.parent), str(path))
     if again != profile:
         raise AssertionError("a profile must be read again as it was described")
-    replacing = draft.overwrite == str(path)
-    write_profile(path, content, read_profile(path) if replacing else None)
+    write_profile(path, content, read_profile(path) if draft.overwrite == name else None)
     return path
 
 

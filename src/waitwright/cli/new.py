@@ -192,7 +192,7 @@ def _show(turn: Turn) -> None:
     if turn.ended:
         return
     _tell("")
-    _tell(f"Question {turn.number} of about {turn.about}")
+    _tell(f"Question {turn.number} of about {turn.about}" if turn.about else f"Question {turn.number}")
     for line in turn.asks.splitlines():
         _tell(line)
     for way in lettered(turn.ways):
@@ -214,7 +214,13 @@ def _tell(line: str) -> None:
 
     indent = " " * (len(line) - len(line.lstrip()))
     width = max(40, min(shutil.get_terminal_size().columns, 110) - 1)
-    wrapped = textwrap.wrap(line.strip(), width, initial_indent=indent, subsequent_indent=f"{indent}  ")
+    wrapped = textwrap.wrap(
+        line.strip(),
+        width,
+        initial_indent=indent,
+        subsequent_indent=f"{indent}  ",
+        break_on_hyphens=False,  # ids and markings stay in one piece
+    )
     sys.stderr.write("\n".join(wrapped) + "\n")
 
 

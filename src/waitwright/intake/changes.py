@@ -100,10 +100,8 @@ def _menu(before: MachineProfile, draft: Draft, number: int) -> Question:
     everything = f"Slots: {slots}\nOptions: {names}\nOthers: {others}"
     return Question(
         key=f"menu.{number}",
-        text=f"{everything}\nWhat changes? (Enter when there is no more)"
-        if number == 1
-        else "What else changes?",
-        help=f"Name one of these, by its id or in your own words.\n{everything}",
+        text=f"{everything}\nWhat changes? (Enter if nothing)" if number == 1 else "What else changes?",
+        help="Name one of them, by its id or in your own words." + ("" if number == 1 else f"\n{everything}"),
         read=read,
         default="done",
         shown_default="no more",
@@ -174,11 +172,10 @@ def _spares_question(desk: Desk, draft: Draft, key: str) -> Question:
 
     return Question(
         key=key,
-        text="A spare part that is new ('9 x 61256-15'), or one that is gone ('remove 386DX-40')?",
-        help=f"In the drawer now: {now}.",
+        text=f"In the drawer: {now}\nWhich part is new ('9 x 61256-15'), or gone ('remove 386DX-40')?",
+        help="A new one by its marking, name or id, with how many; a gone one behind the word 'remove'.",
         read=read,
         default=KEEP,
-        shown_default=f"{KEEP}: {now}",
     )
 
 

@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from waitwright.intake.draft import Draft
 from waitwright.intake.markings import chip_of, graded, speed_of
+from waitwright.intake.modules import Modules, read_modules, size_words
 from waitwright.intake.names import card_named, processor_named
 from waitwright.intake.questions import NOTHING, Desk, Question, line_of_text
 from waitwright.intake.readings import Reading, Refused, Taken, each, one_of, plain, shortened, then
@@ -98,7 +99,18 @@ def read_spare(desk: Desk, text: str) -> Reading[SpareDef]:
     named = text[found.end() :] if found else text
     if not 1 <= count <= 9999:
         return Refused(f"{shortened(text)}: expected how many, such as 9 x 61256-15")
+    modules = read_modules(named, 0, desk.rulebook.markings)
+    if not isinstance(modules, Refused):
+        return then(modules, lambda one: _spare_modules(desk, one, count))
     return then(any_part(desk, named.strip()), lambda part: Taken(SpareDef(part.id, count)))
+
+
+def _spare_modules(desk: Desk, one: Modules, count: int) -> Reading[SpareDef]:
+    """Modules in the drawer; a profile keeps their grade and how many there are."""
+    grades = [part for part in desk.parts_of_kind("dram") if part.family == (one.type or "fpm")]
+    size = f"the profile keeps no size of spare modules ({size_words(one.size)})"
+    graded_part = graded(grades, one.access, "row_access")
+    return then(graded_part, lambda part: Taken(SpareDef(part.id, count), (size,)))
 
 
 def any_part(desk: Desk, text: str) -> Reading[Part]:
@@ -161,15 +173,20 @@ def read_file(desk: Desk, draft: Draft, line: str) -> Reading[Draft]:
     """*draft* with the path in *line*."""
 
     def look(text: str) -> Reading[Draft]:
-        path = text if text.endswith(".toml") else f"{text}.toml"
+        path = toml_name(text)
         standing = desk.standing(path)
-        if standing == "folder":
-            return Refused(f"{shortened(path)} is a folder")
+        if "folder" in {standing, desk.standing(text)}:
+            return Refused(f"{shortened(text)} is a folder")
         if standing == "no folder":
             return Refused(f"there is no folder for {shortened(path)}")
         return Taken(replace(draft, file=path, overwrite=""))
 
     return then(line_of_text(line, "a file name", most=200), look)
+
+
+def toml_name(name: str) -> str:
+    """*name* as the name of a TOML file."""
+    return name if name.endswith(".toml") else f"{name}.toml"
 
 
 def _overwrite_question(desk: Desk, draft: Draft, path: str) -> Question:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from waitwright.intake.boards_near import rank_boards
 from waitwright.intake.cards import card_questions, drive_questions, floppy_default
 from waitwright.intake.closing import closing_questions
 from waitwright.intake.draft import Draft
@@ -15,7 +14,6 @@ from waitwright.intake.first_questions import (
     cache_question,
     cpu_question,
     pins_question,
-    wanted_of,
 )
 from waitwright.intake.options import clock_option, clock_question, open_options, option_question
 from waitwright.intake.questions import Desk, Question
@@ -54,7 +52,7 @@ def new_course(desk: Desk, draft: Draft) -> Iterator[Question]:
 def still_hidden(desk: Desk, draft: Draft) -> int:
     """About how many questions will follow that :func:`new_course` does not know of yet."""
     if draft.board is None:
-        near = rank_boards(desk.boards, wanted_of(desk, draft), desk.rulebook)
+        near = desk.near(draft)
         if not near:
             return 0
         assumed = replace(draft, board=near[0].board)

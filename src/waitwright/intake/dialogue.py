@@ -42,7 +42,7 @@ class Turn:
         question: What is asked next; None when the dialogue is over.
         ways: Answers to choose from, lettered.
         number: Of the question, counted from 1.
-        about: How many there will be, as far as that is known.
+        about: How many there will be, as far as that is known; 0 where nobody can tell.
     """
 
     state: State
@@ -74,12 +74,13 @@ class Dialogue:
 
     Attributes:
         patience: So many wrong answers to one question end it; None for any number.
-        hidden: About how many questions will follow that the course does not know of yet.
+        hidden: About how many questions will follow that the course does not know of yet; None where
+            nobody can tell.
     """
 
     course: Course
     patience: int | None = None
-    hidden: Callable[[Draft], int] = lambda _: 0
+    hidden: Callable[[Draft], int] | None = None
 
     def begin(self, draft: Draft) -> Turn:
         """The first question."""
@@ -147,7 +148,7 @@ class Dialogue:
             question,
             ways,
             len(done) + 1,
-            len(done) + len(still_open) + self.hidden(state.draft),
+            0 if self.hidden is None else len(done) + len(still_open) + self.hidden(state.draft),
             "" if question is not None else "done",
         )
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from waitwright.intake.boards_near import BUSES, NearBoard, Wanted, rank_boards, takes
+from waitwright.errors import InputError
+from waitwright.intake.boards_near import BUSES, NearBoard, takes
 from waitwright.intake.draft import Draft
 from waitwright.intake.names import processor_named
 from waitwright.intake.questions import NOTHING, Desk, Question, fitted
@@ -108,20 +109,14 @@ def pins_question(draft: Draft) -> Question:
     )
 
 
-def wanted_of(desk: Desk, draft: Draft) -> Wanted:
-    """What *draft* tells of the board."""
-    return Wanted(desk.part(draft.cpu), draft.cache_kb, draft.buses, draft.pins)
-
-
 def board_question(desk: Desk, draft: Draft) -> Question:
     """Which packed board is closest."""
-    near = rank_boards(desk.boards, wanted_of(desk, draft), desk.rulebook)
+    near = desk.near(draft)
     shown = near[:SHOWN_BOARDS]
 
     def read(line: str) -> Reading[Draft]:
         if line.strip().endswith(".toml"):
-            board = desk.read_board(line.strip())
-            return _with_board(desk, draft, line.strip(), board)
+            return _own_board(desk, draft, line.strip())
         ways = [Way(_told(one), one, (one.name, one.board.title)) for one in shown]
         named = choose(line, ways, "board")
         if isinstance(named, Refused):
@@ -141,6 +136,13 @@ def board_question(desk: Desk, draft: Draft) -> Question:
         shown_default="the first",
         ways=tuple(_told(one) for one in shown),
     )
+
+
+def _own_board(desk: Desk, draft: Draft, path: str) -> Reading[Draft]:
+    try:
+        return _with_board(desk, draft, path, desk.read_board(path))
+    except InputError as error:
+        return Refused(str(error).splitlines()[0])
 
 
 def _told(one: NearBoard) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from waitwright.ids import PartId, Settings, SlotId
+from waitwright.intake.boards_near import NearBoard, Wanted, rank_boards
 from waitwright.intake.draft import Draft
 from waitwright.intake.readings import Reading, Refused, Taken
 from waitwright.rulebook.domain import Part, Rulebook
@@ -60,12 +61,21 @@ class Desk:
     slow: Callable[[Draft], Settings]
     file: str = ""
     _parts: dict[str, list[Part]] = field(default_factory=dict, repr=False, compare=False)
+    _near: dict[object, list[NearBoard]] = field(default_factory=dict, repr=False, compare=False)
 
     def parts_of_kind(self, kind: str) -> list[Part]:
         """The catalogue's parts of one kind, in its order."""
         if kind not in self._parts:
             self._parts[kind] = [part for part in self.rulebook.parts.values() if part.kind == kind]
         return self._parts[kind]
+
+    def near(self, draft: Draft) -> list[NearBoard]:
+        """The packed boards, the closest to what *draft* tells first; each ranking is made once."""
+        key = (draft.cpu, draft.cache_kb, draft.buses, draft.pins)
+        if key not in self._near:
+            wanted = Wanted(self.part(draft.cpu), draft.cache_kb, draft.buses, draft.pins)
+            self._near[key] = rank_boards(self.boards, wanted, self.rulebook)
+        return self._near[key]
 
     def part(self, part_id: PartId | None) -> Part | None:
         """The part with that id; None for None."""
