@@ -59,7 +59,8 @@ def open_place(port: int | None, *, lan: bool) -> Place:
     address = lan_address() if lan else LOOPBACK
     wanted = [port] if port is not None else [*range(USUAL_PORT, USUAL_PORT + _TRIED), 0]
     for one in wanted:
-        listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        # Named as TCP in full: only then does asyncio send small answers at once.
+        listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
         if sys.platform != "win32":  # there it would let two programs share one port
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
