@@ -13,7 +13,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy import integrate, stats
 
-from waitwright._resources import packed_names
+from waitwright._resources import packed_logbook, packed_names
 from waitwright.belief.causes import causes_of
 from waitwright.belief.cloud import Cloud, cloud_at, prior_cloud
 from waitwright.belief.evidence import log_survival
@@ -432,12 +432,16 @@ def test_one_combination_alone_has_the_odds_of_the_whole_table(name: str) -> Non
 
 @pytest.mark.parametrize("name", MACHINES)
 def test_odds_settle_between_seeds(name: str) -> None:
-    """Odds of one combination differ by less than 0.02 from one seed to the next."""
+    """Odds of one combination differ by less than 0.02 from one seed to the next, 0.04 after a logbook.
+
+    What a logbook tells leaves fewer draws that carry weight.
+    """
     machine, rules = packed_machine(name)
+    apart = 0.02 if packed_logbook(name) is None else 0.04
 
     for settings in random_settings(machine, 6, seed=11):
         odds = [outlook(machine, rules, seed=seed, only=settings).odds(settings) for seed in range(4)]
-        assert max(odds) - min(odds) < 0.02
+        assert max(odds) - min(odds) < apart
 
 
 def test_a_longer_soak_is_harder() -> None:

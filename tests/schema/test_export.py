@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator, FormatChecker
 
-from waitwright._resources import packed_files, packed_names
+from waitwright._resources import LOGBOOK_SUFFIX, packed_files, packed_names
 from waitwright.errors import FileProblems
 from waitwright.rulebook.load import OWN, Source, build_rulebook, load_rulebook, packed_sources
 from waitwright.rulebook.machines import board_finder, load_machine
@@ -34,8 +34,13 @@ def kind_of(name: str) -> FileKind:
     return "rules"
 
 
+def profile_kind(name: str) -> FileKind:
+    """Whether a packed file among the machines is a machine or the logbook beside one."""
+    return "logbook" if name.endswith(LOGBOOK_SUFFIX) else "machine"
+
+
 PACKED: list[tuple[str, FileKind]] = [
-    *((name, "machine") for name, _ in packed_files("profiles/machines")),
+    *((name, profile_kind(name)) for name, _ in packed_files("profiles/machines")),
     *((name, "board") for name, _ in packed_files("profiles/boards")),
     *((name, kind_of(name)) for name, _ in packed_files("rules")),
 ]
@@ -236,6 +241,6 @@ def read(kind: FileKind, data: dict[str, Any]) -> object:
 
 
 def test_there_are_packed_files() -> None:
-    """The checks above look at machines, boards, rules and words, and not at an empty package."""
-    assert {kind for _, kind in PACKED} == set(FILE_KINDS) - {"logbook"}
+    """The checks above look at machines, logbooks, boards, rules and words, and not at an empty package."""
+    assert {kind for _, kind in PACKED} == set(FILE_KINDS)
     assert {PurePath(name).stem for name, kind in PACKED if kind == "board"} == set(packed_names("boards"))
