@@ -10,19 +10,22 @@ settings is no arrival, for any strategy.
     python benchmarks/trial_study.py                    # 300 machines on each of three machines: hours
     python benchmarks/trial_study.py --machines 40 --draws 512
     python benchmarks/trial_study.py --smoke            # 20 machines, a minute or two
+    python benchmarks/trial_study.py --keep study.jsonl # may be stopped, and goes on where it was
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from fractions import Fraction
 from functools import cache
+from pathlib import Path
 from statistics import mean, median
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # --jobs decides; must be told before numpy starts
@@ -30,18 +33,18 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # --jobs decides; must be to
 import numpy as np
 
 from waitwright.api.opening import Question, find_workload, put_on_bench
-from waitwright.belief.causes import TimingCause, causes_of
 from waitwright.belief.cloud import Cloud, cloud_at
-from waitwright.belief.faults import FaultCause, faults_of, latents_with_faults, presence_name
+from waitwright.belief.faults import faults_of, latents_with_faults, presence_name
 from waitwright.belief.latents import Latents
 from waitwright.belief.outlook import Outlook
-from waitwright.belief.survival import survivals
+from waitwright.belief.strikes import Cause, Strikes
 from waitwright.expr import evaluate
 from waitwright.ids import ChoiceId, OptionId, Settings
 from waitwright.machine import FactTable, Machine
 from waitwright.rulebook.domain import SYMPTOMS, Measurement, Readings, Suspect, Symptom
 from waitwright.rulebook.profiles import Proven
 from waitwright.timing.bind import BoundRules
+from waitwright.trials.ground import Ground
 from waitwright.trials.logbook import Logbook, Outcome, Reading, add
 from waitwright.trials.lookahead import SOUND
 from waitwright.trials.measuring import information
@@ -70,17 +73,16 @@ _DAY = datetime(2000, 1, 1, tzinfo=UTC)
 
 @dataclass(frozen=True)
 class Subject:
-    """A machine to study: its name, parts exchanged in it, and what it is to be fast at."""
+    """A machine to study, and what it is to be fast at."""
 
     name: str
-    parts: tuple[str, ...] = ()
     workload: str | None = None
 
 
 SUBJECTS = (
     Subject("tollgate-386dx33"),
     Subject("tollgate-486dx2"),
-    Subject("tollgate-386dx33", ("isa-2=none", "local-1=display-vl-70"), "game-3d"),
+    Subject("wharf-386sx16"),
 )
 
 
@@ -88,13 +90,22 @@ SUBJECTS = (
 class Shop:
     """Everything about a subject that does not depend on the true factors."""
 
-    machine: Machine
-    rules: BoundRules
+    ground: Ground
     events: tuple[EventTable, ...]
     shortlist: Shortlist
     latents: Latents
     pricer: Pricer
     baseline: int
+
+    @property
+    def machine(self) -> Machine:
+        """The machine at its starting settings."""
+        return self.ground.machine
+
+    @property
+    def rules(self) -> BoundRules:
+        """The rules that apply to it."""
+        return self.ground.rules
 
     def gain(self, settings: Settings) -> float:
         """Speed of *settings* over the starting ones minus one."""
@@ -105,17 +116,17 @@ class Shop:
 def shop(number: int, *, proven: bool) -> Shop:
     """Subject *number*; without what its profile says of its settings where that is not *proven*."""
     subject = SUBJECTS[number]
-    bench = put_on_bench(Question(subject.name, parts=subject.parts))
+    bench = put_on_bench(Question(subject.name))
     machine = bench.machine
     known = Proven(hours=100) if proven else None
     machine = replace(machine, profile=replace(machine.profile, proven=known))
     events = event_tables(machine, find_workload(machine.rulebook, subject.workload))
     pricer = Pricer(machine, events)
+    ground = Ground(machine, bench.rules)
     return Shop(
-        machine,
-        bench.rules,
+        ground,
         tuple(events),
-        Shortlist(machine, bench.rules, events, hours=SOAK_H),
+        Shortlist(ground, events, hours=SOAK_H),
         latents_with_faults(machine),
         pricer,
         pricer.total(machine.current),
@@ -134,17 +145,18 @@ class World:
         self.truth: Cloud = cloud_at(place.latents, z, np.ones(1))
         self.faulty = faulty
 
-    def causes(self, settings: Settings) -> tuple[TimingCause | FaultCause, ...]:
+    def causes(self, settings: Settings) -> tuple[Cause, ...]:
         """What may stop it under *settings*."""
         machine, latents = self.shop.machine, self.shop.latents
         return (
-            *causes_of(machine, self.shop.rules, latents, settings),
+            *self.shop.ground.causes(machine, self.shop.rules, latents, settings),
             *faults_of(machine, latents, settings),
         )
 
     def rates(self, settings: Settings) -> np.ndarray:
         """True failures per hour of each cause."""
-        return np.array([float(np.exp(cause.log_rate(self.truth))[0]) for cause in self.causes(settings)])
+        rates: np.ndarray = np.exp(Strikes(self.causes(settings)).log_rates(self.truth))[:, 0]
+        return rates
 
     def survival(self, settings: Settings) -> float:
         """True chance of passing a soak."""
@@ -156,7 +168,7 @@ class World:
 
     def oracle(self) -> Settings:
         """The fastest settings that truly survive the soak with 0.95."""
-        tables = survivals(self.shop.machine, self.shop.rules, self.truth, hours=SOAK_H)
+        tables = self.shop.ground.situations.survivals(self.truth, hours=SOAK_H)
         outlook = Outlook(self.shop.machine, self.truth, SOAK_H, tables)
         sound = [wish for wish in self.shop.shortlist.far(outlook) if outlook.odds(wish) >= SOUND]
         return max([dict(self.shop.machine.current), *sound], key=self.shop.gain)
@@ -262,8 +274,7 @@ class Bench:
 
     def standing(self, draws: int) -> Standing:
         """Belief after everything so far."""
-        place = self.world.shop
-        return standing(place.machine, place.rules, self.logbook, hours=SOAK_H, draws=draws)
+        return standing(self.world.shop.ground, self.logbook, hours=SOAK_H, draws=draws)
 
 
 def _exact(number: float) -> Fraction:
@@ -279,7 +290,7 @@ def planned(world: World, mode: Mode, draws: int, seed: Sequence[int]) -> Run:
     reached: int | None = None
     for trials in range(MOST_TRIALS + 1):
         belief = bench.standing(draws)
-        planner = Planner(belief.outlook, place.shortlist, place.events, faults=belief.fault_survival)
+        planner = Planner(belief.outlook, place.shortlist, place.events, faults=belief.fault_survivals)
         plan = planner.plan(belief.tried, mode)
         passed = (dict(one.settings) for one in belief.tried if one.passed)
         if reached is None and any(world.arrived(settings, goal) for settings in passed):
@@ -355,7 +366,7 @@ def hunt(world: World, draws: int, seed: Sequence[int]) -> Hunt:
         belief = bench.standing(draws)
         plan = None
         if not (failures and belief.any_fault() > FAULT_STOPS):
-            planner = Planner(belief.outlook, place.shortlist, place.events, faults=belief.fault_survival)
+            planner = Planner(belief.outlook, place.shortlist, place.events, faults=belief.fault_survivals)
             plan = planner.plan(belief.tried)
         if failures and (plan is None or plan.trial is None):
             best = best_measurement(belief, known, done)
@@ -460,7 +471,7 @@ STRATEGIES = (*RUNNERS, "fault")
 def report(results: Sequence[tuple[int, str, Run | Hunt]]) -> Iterator[str]:
     """The tables, line by line."""
     for number, subject in enumerate(SUBJECTS):
-        yield f"\n{subject.name} {' '.join(subject.parts)} {subject.workload or ''}".rstrip()
+        yield f"\n{subject.name} {subject.workload or ''}".rstrip()
         yield "strategy            n  median    mean   90 %   in 30   made   sound"
         for name in RUNNERS:
             runs = [
@@ -492,6 +503,21 @@ def _line(name: str, runs: Sequence[Run]) -> str:
     )
 
 
+def _name(lot: Lot) -> str:
+    """What tells one lot from another."""
+    return f"{SUBJECTS[lot.subject]} {lot}"
+
+
+def _read(path: Path | None) -> dict[str, list[tuple[int, str, Run | Hunt]]]:
+    """The results kept from before, by lot."""
+    kinds: dict[str, type[Run | Hunt]] = {"Run": Run, "Hunt": Hunt}
+    lines = path.read_text().splitlines() if path is not None and path.exists() else []
+    return {
+        name: [(subject, what, kinds[kind](**told)) for what, kind, told in found]
+        for name, subject, found in map(json.loads, lines)
+    }
+
+
 def main() -> int:
     """Run the study as the command line asks."""
     parser = argparse.ArgumentParser(description="How many trials different ways of tuning need.")
@@ -502,6 +528,7 @@ def main() -> int:
     parser.add_argument("--subject", type=int, action="append", choices=range(len(SUBJECTS)))
     parser.add_argument("--strategy", action="append", choices=STRATEGIES, help="only these")
     parser.add_argument("--smoke", action="store_true", help="20 machines of each subject, few draws")
+    parser.add_argument("--keep", type=Path, help="file of results: what it has is not run again")
     asked = parser.parse_args()
     machines, draws = (20, 256) if asked.smoke else (asked.machines, asked.draws)
     size = 5
@@ -517,12 +544,19 @@ def main() -> int:
         for first in range(0, machines, size)
         for subject in asked.subject or range(len(SUBJECTS))
     ]
-    results: list[tuple[int, str, Run | Hunt]] = []
+    kept = _read(asked.keep)
+    left = [lot for lot in lots if _name(lot) not in kept]
     with ProcessPoolExecutor(asked.jobs) as pool:
-        for done, (lot, found) in enumerate(zip(lots, pool.map(work, lots), strict=True), start=1):
-            results += [(lot.subject, name, run) for name, run in found]
-            print(f"\r{done} of {len(lots)} lots", end="", file=sys.stderr, flush=True)
+        for done, (lot, found) in enumerate(zip(left, pool.map(work, left), strict=True), start=1):
+            kept[_name(lot)] = [(lot.subject, name, run) for name, run in found]
+            if asked.keep is not None:
+                with asked.keep.open("a") as file:
+                    told = [(name, type(run).__name__, asdict(run)) for name, run in found]
+                    file.write(json.dumps([_name(lot), lot.subject, told]) + "\n")
+            print(f"\r{done} of {len(left)} lots", end="", file=sys.stderr, flush=True)
     print(file=sys.stderr)
+    wanted = set(map(_name, lots))
+    results = [one for name, found in kept.items() if name in wanted for one in found]
     for line in report(results):
         print(line)
     return 0

@@ -16,6 +16,7 @@ from fractions import Fraction
 from random import Random
 
 from waitwright.api.opening import Question, put_on_bench
+from waitwright.trials.ground import Ground
 from waitwright.trials.logbook import Logbook, Reading, add
 from waitwright.trials.shortlist import Shortlist
 from waitwright.trials.standing import standing
@@ -24,7 +25,7 @@ from waitwright.trials.standing import standing
 def made_up(machine: str, trials: int) -> float:
     """Seconds of belief in so many made-up trials of *machine*."""
     bench = put_on_bench(Question(machine))
-    near = Shortlist(bench.machine, bench.rules, (), hours=4.0).near(bench.machine.current)
+    near = Shortlist(Ground(bench.machine, bench.rules), (), hours=4.0).near(bench.machine.current)
     random = Random(3)  # noqa: S311 - a benchmark keeps no secret
     start = datetime(2000, 1, 1, tzinfo=UTC)
     logbook = Logbook(machine)
@@ -41,7 +42,7 @@ def made_up(machine: str, trials: int) -> float:
             readings=(ripple,) if number % 5 == 4 else (),
         )
     started = time.perf_counter()
-    standing(bench.machine, bench.rules, logbook, hours=4.0)
+    standing(Ground(bench.machine, bench.rules), logbook, hours=4.0)
     return time.perf_counter() - started
 
 

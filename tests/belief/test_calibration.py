@@ -14,12 +14,14 @@ import pytest
 from numpy.typing import NDArray
 from scipy import stats
 
-from waitwright.belief.causes import TimingCause, causes_of
+from waitwright.belief.causes import causes_of
 from waitwright.belief.cloud import Cloud, cloud_at, prior_cloud
 from waitwright.belief.evidence import log_survival
 from waitwright.belief.latents import Latents
 from waitwright.belief.likelihood import FASTEST_PER_HOUR, UNEXPLAINED_PER_HOUR, Outcome, TrialLikelihood
+from waitwright.belief.mechanisms import TimingCause
 from waitwright.belief.posterior import posterior
+from waitwright.belief.strikes import log_rate_of
 from waitwright.belief.survival import survivals
 from waitwright.ids import Settings
 from waitwright.machine import Machine
@@ -196,7 +198,7 @@ class Trial:
 def run(causes: tuple[TimingCause, ...], truth: Cloud, settings: Settings, hours: float, seed: int) -> Trial:
     """Run *settings* on all machines of *truth*: stable, or failed with a symptom of what came first."""
     random = np.random.default_rng(seed)
-    rates = np.exp([cause.log_rate(truth) for cause in causes]).clip(1e-300, FASTEST_PER_HOUR)
+    rates = np.exp([log_rate_of(cause, truth) for cause in causes]).clip(1e-300, FASTEST_PER_HOUR)
     rates = np.vstack([rates, np.full(truth.draws, UNEXPLAINED_PER_HOUR)])
     first = np.argmin(random.standard_exponential(rates.shape) / rates, axis=0)
     failed = random.random(truth.draws) < -np.expm1(-hours * rates.sum(axis=0))

@@ -28,6 +28,7 @@ from waitwright.belief.latents import (
     latents_of,
 )
 from waitwright.belief.outlook import Outlook, outlook
+from waitwright.belief.strikes import log_rate_of
 from waitwright.belief.survival import RuleSurvival, survivals
 from waitwright.ids import Settings
 from waitwright.machine import FactTable, Machine, Member
@@ -181,7 +182,7 @@ def assert_causes_agree(machine: Machine, rules: BoundRules, settings: Settings)
     for table in survivals(machine, rules, cloud, hours=HOURS):
         ours = row(machine, table, settings)
         cause = causes.get(table.bound.id)
-        theirs = np.ones(cloud.draws) if cause is None else np.exp(-HOURS * np.exp(cause.log_rate(cloud)))
+        theirs = np.ones(cloud.draws) if cause is None else np.exp(-HOURS * np.exp(log_rate_of(cause, cloud)))
         np.testing.assert_allclose(ours, theirs, atol=3e-6, rtol=0, err_msg=table.bound.id)
 
 

@@ -10,8 +10,9 @@ from waitwright.api.opening import Question, put_on_bench
 from waitwright.belief.causes import causes_of
 from waitwright.belief.cloud import Cloud, cloud_at, prior_cloud
 from waitwright.belief.faults import faults_of, latents_with_faults, presence_name, present
-from waitwright.belief.findings import Finding, finding_likelihood
+from waitwright.belief.findings import Finding, FindingLikelihood
 from waitwright.belief.likelihood import FASTEST_PER_HOUR, UNEXPLAINED_PER_HOUR, Outcome, TrialLikelihood
+from waitwright.belief.strikes import log_rate_of
 from waitwright.ids import ChoiceId, OptionId, Settings
 from waitwright.rulebook.domain import SYMPTOMS
 
@@ -54,7 +55,7 @@ def test_suspicion_is_calibrated() -> None:
         *causes_of(MACHINE, RULES, prior.latents, settings),
         *faults_of(MACHINE, prior.latents, settings),
     )
-    rates = np.exp([one.log_rate(truth) for one in causes]).clip(1e-300, FASTEST_PER_HOUR)
+    rates = np.exp([log_rate_of(one, truth) for one in causes]).clip(1e-300, FASTEST_PER_HOUR)
     rates = np.vstack([rates, np.full(truth.draws, UNEXPLAINED_PER_HOUR)])
     whole = rates.sum(axis=0)
     failed = random.random(truth.draws) < -np.expm1(-4.0 * whole)
@@ -87,7 +88,7 @@ def network(healthy: float, faulty: float, *more: tuple[float, float]) -> Findin
 
 def suspicion(prior: Cloud, *findings: Finding, repairs: dict[str, int] | None = None) -> float:
     """Probability that the network is at fault."""
-    weights = believed(prior, finding_likelihood(findings, MACHINE, prior))
+    weights = believed(prior, FindingLikelihood(findings, MACHINE)(prior))
     return float(weights @ present(BOOK.suspects["pull-up-network"], prior, repairs))
 
 
@@ -117,7 +118,7 @@ def test_a_repair_parts_before_from_after() -> None:
     bad = network(-50.0, -5.0)
     suspect = BOOK.suspects["pull-up-network"]
 
-    weights = believed(prior, finding_likelihood([bad], MACHINE, prior))
+    weights = believed(prior, FindingLikelihood([bad], MACHINE)(prior))
     assert weights @ present(suspect, prior) > 0.99
     assert weights @ present(suspect, prior, repairs) == pytest.approx(suspect.prior, abs=0.01)
     assert presence_name("pull-up-network", 1) in {latent.name for latent in prior.latents.items}
@@ -139,12 +140,12 @@ def test_exchanged_chips_that_change_nothing_speak_against_the_timing_they_would
     }
     failed = TrialLikelihood([(Outcome(settings, False, ("hang",)), causes)])(prior)
     before = believed(prior, failed)
-    slow = np.exp([one.log_rate(prior) for one, mine in timing if mine]).sum(axis=0)
-    share = slow / (np.exp([one.log_rate(prior) for one in causes]).sum(axis=0) + UNEXPLAINED_PER_HOUR)
+    slow = np.exp([log_rate_of(one, prior) for one, mine in timing if mine]).sum(axis=0)
+    share = slow / (np.exp([log_rate_of(one, prior) for one in causes]).sum(axis=0) + UNEXPLAINED_PER_HOUR)
     told: dict[int, float] = {
         answer: float(
             believed(
-                prior, failed + finding_likelihood([Finding(swap, (pair,), timing=timing)], MACHINE, prior)
+                prior, failed + FindingLikelihood([Finding(swap, (pair,), timing=timing)], MACHINE)(prior)
             )
             @ share
         )

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from waitwright.belief.causes import DelayCause, Scaled
 from waitwright.belief.cloud import Cloud, cloud_at
 from waitwright.belief.hazard import RATE_AT_EDGE, STEEPNESS_PS
 from waitwright.belief.latents import SURROUNDINGS, Latent, Latents
 from waitwright.belief.likelihood import FASTEST_PER_HOUR, UNEXPLAINED_PER_HOUR, Outcome, TrialLikelihood
+from waitwright.belief.mechanisms import DelayCause, Scaled
 from waitwright.belief.normal import normal_quantile
 from waitwright.belief.posterior import posterior
 from waitwright.belief.sobol import spread_points

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 from fractions import Fraction
@@ -15,7 +14,6 @@ from waitwright.api.trial_notes import trial_notes
 from waitwright.api.trial_room import TrialRoom, enter
 from waitwright.explain.figures import chance, several, signed_percent
 from waitwright.explain.reasons import Reasoner
-from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import FactTable
 from waitwright.report.trial_views import NextView, QueuedView, TrialView
 from waitwright.report.views import ChangeView
@@ -66,7 +64,7 @@ def next_trial(
         mode=mode,
         hours=hours,
         trial=trial,
-        queue=() if measure else tuple(_queued(room, plan, one) for one in plan.queue),
+        queue=() if measure else tuple(_queued(room, one) for one in plan.queue),
         proven=room.proven(),
         fault=round(fault, 6),
         lessons=lessons(room),
@@ -82,7 +80,7 @@ def _trial_view(room: TrialRoom, plan: Plan, candidate: Candidate) -> TrialView:
     return TrialView(
         id=room.logbook.next_number,
         settings=setting_views(replace(room.bench, settings=candidate.settings)),
-        changes=_changes(room, plan.proven.settings, candidate),
+        changes=_changes(room, candidate),
         odds=round(candidate.odds, 6),
         gain=round(candidate.gain, 6),
         step=round(_step(plan, candidate), 6),
@@ -95,20 +93,16 @@ def _trial_view(room: TrialRoom, plan: Plan, candidate: Candidate) -> TrialView:
     )
 
 
-def _changes(
-    room: TrialRoom, proven: Mapping[OptionId, ChoiceId], candidate: Candidate
-) -> tuple[ChangeView, ...]:
-    """The changed options against the proven settings, with what each brings."""
-    base = replace(room.machine, current=dict(proven))
+def _changes(room: TrialRoom, candidate: Candidate) -> tuple[ChangeView, ...]:
+    """The changed options against the settings that it is a change of, with what each brings."""
+    base = replace(room.machine, current=dict(candidate.base))
     pricer = Pricer(base, event_tables(base, room.workload))
     reasoner = Reasoner(base, room.bench.rules, pricer, room.standing.outlook)
     return tuple(map(change_view, reasoner.changes(candidate.settings)))
 
 
-def _queued(room: TrialRoom, plan: Plan, candidate: Candidate) -> QueuedView:
-    return QueuedView(
-        _changes(room, plan.proven.settings, candidate), round(candidate.odds, 6), round(candidate.gain, 6)
-    )
+def _queued(room: TrialRoom, candidate: Candidate) -> QueuedView:
+    return QueuedView(_changes(room, candidate), round(candidate.odds, 6), round(candidate.gain, 6))
 
 
 def _step(plan: Plan, candidate: Candidate) -> float:

@@ -15,6 +15,7 @@ from waitwright.ids import Settings
 from waitwright.machine import Machine
 from waitwright.report.trial_views import ProvenView
 from waitwright.rulebook.domain import Workload
+from waitwright.trials.ground import Ground
 from waitwright.trials.logbook import Logbook
 from waitwright.trials.planner import SURE, Mode, Plan, Planner
 from waitwright.trials.shortlist import Shortlist
@@ -45,16 +46,21 @@ class TrialRoom:
         return self.bench.machine
 
     @cached_property
+    def ground(self) -> Ground:
+        """What belief rests on."""
+        return Ground(self.machine, self.bench.rules)
+
+    @cached_property
     def standing(self) -> Standing:
         """Belief after everything in profile and logbook."""
-        return standing(self.machine, self.bench.rules, self.logbook, hours=self.hours, seed=self.seed)
+        return standing(self.ground, self.logbook, hours=self.hours, seed=self.seed)
 
     @cached_property
     def planner(self) -> Planner:
         """The planner on top of that belief."""
         events = event_tables(self.machine, self.workload)
-        shortlist = Shortlist(self.machine, self.bench.rules, events, hours=self.hours)
-        return Planner(self.standing.outlook, shortlist, events, faults=self.standing.fault_survival)
+        shortlist = Shortlist(self.ground, events, hours=self.hours)
+        return Planner(self.standing.outlook, shortlist, events, faults=self.standing.fault_survivals)
 
     def plan(self, mode: Mode = "jump") -> Plan:
         """The next trial."""

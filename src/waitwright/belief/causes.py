@@ -6,119 +6,27 @@ are safe whatever the parts may need are left out, which is most of them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
 import numpy as np
-from numpy.typing import NDArray
 
-from waitwright.belief.cloud import Cloud, cloud_at
-from waitwright.belief.hazard import STEEPNESS_PS, STEEPNESS_SHARE, log_rate
-from waitwright.belief.latents import SURROUNDINGS, Latents, ability_name, delay_name
+from waitwright.belief.cloud import cloud_at
+from waitwright.belief.latents import Latents, ability_name, delay_name
+from waitwright.belief.mechanisms import AbilityCause, DelayCause, Rated, Scaled, TimingCause
+from waitwright.belief.strikes import Strikes
 from waitwright.expr import Value
 from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import FactTable, Machine, Member
 from waitwright.machine.facts import OverlaidFacts
-from waitwright.rulebook.domain import SYMPTOMS, Budget, Limit, Symptom
+from waitwright.rulebook.domain import Budget, Limit
 from waitwright.timing.bind import Bound, BoundRules
-
-Floats = NDArray[np.float64]
-
-ODD_SYMPTOM = 0.05
-"""Share of failures that show as something their rule does not list."""
 
 _FARTHEST_Z = 5.0
 """Draws beyond five sigma are not reckoned with when a rule is called safe."""
 
-_NEVER, _AT_ONCE = -60.0, 60.0
-"""Logarithms of the failure rate where a rating that does not vary is kept, and where it is not."""
-
 _SAFE_LOG_RATE = -16.0
 """Failure rates below one in a thousand years of soaking are no cause."""
-
-
-@dataclass(frozen=True, slots=True)
-class Scaled:
-    """A delay in a budget: for each part that it may depend on, the unknown's place and picoseconds."""
-
-    parts: tuple[tuple[int, float], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class DelayCause:
-    """A budget that could fall short: ``fixed`` picoseconds less the scaled delays."""
-
-    rule: str
-    symptoms: tuple[Symptom, ...]
-    fixed: float
-    delays: tuple[Scaled, ...]
-
-    def log_rate(self, cloud: Cloud) -> Floats:
-        """Natural logarithm of the failure rate per hour in each draw."""
-        margin = np.full(cloud.draws, self.fixed)
-        around = cloud.factor(SURROUNDINGS)
-        for delay in self.delays:
-            needed = [cloud.factors[:, place] * time for place, time in delay.parts]
-            margin -= np.maximum.reduce(needed) * around
-        return log_rate(margin, STEEPNESS_PS)
-
-    def blame(self, symptom: Symptom) -> float:
-        """Chance that a failure of this kind shows as *symptom*."""
-        return _even_blame(self.symptoms, symptom)
-
-
-@dataclass(frozen=True, slots=True)
-class Rated:
-    """A rating that a part bears: the unknown's place, and what is asked of it against the rating."""
-
-    place: int
-    value: float
-    rating: float
-
-
-@dataclass(frozen=True, slots=True)
-class AbilityCause:
-    """A limit that could be overstepped.
-
-    Attributes:
-        held: Whether the rating is kept as it stands; decides where no part bears it.
-        upper: True where the value must not exceed the rating, False where it must reach it.
-        parts: The parts that bear the rating, each with its own.
-    """
-
-    rule: str
-    symptoms: tuple[Symptom, ...]
-    held: bool
-    upper: bool
-    parts: tuple[Rated, ...]
-
-    def log_rate(self, cloud: Cloud) -> Floats:
-        """As :meth:`DelayCause.log_rate`."""
-        if not self.parts:
-            return np.full(cloud.draws, _NEVER if self.held else _AT_ONCE)
-        shares = []
-        for part in self.parts:
-            ability = cloud.factors[:, part.place]
-            distance = (
-                part.rating * ability - part.value if self.upper else part.value - part.rating / ability
-            )
-            shares.append(distance / max(abs(part.rating), 1e-300))
-        return log_rate(np.minimum.reduce(shares), STEEPNESS_SHARE)
-
-    def blame(self, symptom: Symptom) -> float:
-        """As :meth:`DelayCause.blame`."""
-        return _even_blame(self.symptoms, symptom)
-
-
-TimingCause = DelayCause | AbilityCause
-
-
-def _even_blame(symptoms: Sequence[Symptom], symptom: Symptom) -> float:
-    """Symptoms of a rule are taken as equally likely; any other is possible but rare."""
-    if symptom in symptoms:
-        return (1 - ODD_SYMPTOM) / len(symptoms)
-    return ODD_SYMPTOM / len(SYMPTOMS)
 
 
 def causes_of(
@@ -132,7 +40,8 @@ def causes_of(
     found: list[TimingCause] = []
     found += _delays(machine, rules, facts, places)
     found += _abilities(machine, rules, facts, places)
-    return tuple(cause for cause in found if float(cause.log_rate(extreme).max()) > _SAFE_LOG_RATE)
+    worst = Strikes(found).log_rates(extreme).max(axis=1)
+    return tuple(cause for cause, rate in zip(found, worst.tolist(), strict=True) if rate > _SAFE_LOG_RATE)
 
 
 def _delays(

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
-from waitwright.belief.causes import TimingCause, causes_of
+from waitwright.belief.causes import causes_of
 from waitwright.belief.cloud import DEFAULT_DRAWS, Cloud, prior_cloud
 from waitwright.belief.faults import faults_of, latents_with_faults
-from waitwright.belief.findings import Finding, finding_likelihood
+from waitwright.belief.findings import Finding, FindingLikelihood
 from waitwright.belief.latents import Latents
-from waitwright.belief.likelihood import Cause, Outcome, TrialLikelihood
+from waitwright.belief.likelihood import Outcome, TrialLikelihood
+from waitwright.belief.mechanisms import TimingCause
 from waitwright.belief.posterior import posterior
+from waitwright.belief.strikes import Cause
 from waitwright.belief.survival import RuleSurvival
 from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import Machine
@@ -22,19 +24,34 @@ from waitwright.timing.bind import BoundRules, bind
 
 Floats = NDArray[np.float64]
 Choices = Mapping[OptionId, ChoiceId]
+CauseFinder = Callable[[Machine, BoundRules, Latents, Choices], tuple[TimingCause, ...]]
 
 
 def log_survival(machine: Machine, tables: Sequence[RuleSurvival], settings: Choices) -> list[Floats]:
     """Natural logarithm of each rule's survival under *settings*, by draw (tiny values instead of zero)."""
+    numbers = _numbers(machine, settings)
     found = []
     for table in tables:
-        index = tuple(_place(machine, option, settings[option]) for option in table.scope)
-        row = int(table.rows[index])
+        row = int(table.rows[tuple(numbers[option] for option in table.scope)])
         if row:
             found.append(np.log(np.maximum(table.draws[row].astype(np.float64), 1e-12)))
         else:
             found.append(np.zeros(table.draws.shape[1]))
     return found
+
+
+def joint_survivals(
+    machine: Machine, tables: Sequence[RuleSurvival], wishes: Sequence[Choices], draws: int
+) -> Floats:
+    """Survival of all rules together, by combination of *wishes* and draw."""
+    numbers = [_numbers(machine, wish) for wish in wishes]
+    joint = np.ones((len(wishes), draws))
+    for table in tables:
+        index = tuple(np.array([one[option] for one in numbers], dtype=np.intp) for option in table.scope)
+        rows = np.broadcast_to(table.rows[index], len(wishes))
+        risky = np.flatnonzero(rows)
+        joint[risky] *= table.draws[rows[risky]]
+    return joint
 
 
 def profile_outcome(machine: Machine) -> Outcome | None:
@@ -63,6 +80,7 @@ def told_cloud(
     seed: int = 0,
     draws: int = DEFAULT_DRAWS,
     with_faults: bool = False,
+    finder: CauseFinder = causes_of,
 ) -> Cloud:
     """The cloud after all that profile and logbook tell of the machine, with the parts that they speak of.
 
@@ -71,6 +89,7 @@ def told_cloud(
 
     Args:
         with_faults: Have the suspects' unknowns in any case.
+        finder: Tells what could stop a combination; one that remembers saves time from trial to trial.
     """
     history, known = machine.profile.history, outcomes(machine)
     with_faults |= bool(history.readings) or not all(outcome.stable for outcome in known)
@@ -82,18 +101,18 @@ def told_cloud(
     bound = rules if found is machine else bind(found)
     cases = []
     for outcome in known:
-        causes: list[Cause] = [*causes_of(found, bound, prior.latents, outcome.settings)]
+        causes: list[Cause] = [*finder(found, bound, prior.latents, outcome.settings)]
         if with_faults:
             causes += faults_of(found, prior.latents, outcome.settings, outcome.repairs)
         cases.append((outcome, causes))
     trials = TrialLikelihood(cases)
-    readings = _findings(found, bound, prior.latents)
-    return posterior(
-        prior, lambda cloud: trials(cloud) + finding_likelihood(readings, found, cloud), seed=seed
-    )
+    readings = FindingLikelihood(_findings(found, bound, prior.latents, finder), found)
+    return posterior(prior, lambda cloud: trials(cloud) + readings(cloud), seed=seed)
 
 
-def _findings(machine: Machine, rules: BoundRules, latents: Latents) -> tuple[Finding, ...]:
+def _findings(
+    machine: Machine, rules: BoundRules, latents: Latents, finder: CauseFinder
+) -> tuple[Finding, ...]:
     """What was measured, with the timing that may have caused the failure where it would have shown."""
     room = {rule.id: rule.rule.room for rule in rules.deciding}
     found = []
@@ -101,12 +120,15 @@ def _findings(machine: Machine, rules: BoundRules, latents: Latents) -> tuple[Fi
         measurement = machine.rulebook.measurements[reading.measurement]
         timing: tuple[tuple[TimingCause, bool], ...] = ()
         if reading.failure is not None and measurement.rooms:
-            causes = causes_of(machine, rules, latents, reading.failure)
+            causes = finder(machine, rules, latents, reading.failure)
             timing = tuple((cause, room[cause.rule] in measurement.rooms) for cause in causes)
         found.append(Finding(measurement, reading.places, reading.repairs, timing))
     return tuple(found)
 
 
-def _place(machine: Machine, option_id: OptionId, choice_id: ChoiceId) -> int:
-    choices = machine.option(option_id).choices
-    return next(place for place, choice in enumerate(choices) if choice.id == choice_id)
+def _numbers(machine: Machine, settings: Choices) -> dict[OptionId, int]:
+    """The number of each option's choice."""
+    return {
+        option.id: next(n for n, choice in enumerate(option.choices) if choice.id == settings[option.id])
+        for option in machine.options
+    }

@@ -8,11 +8,10 @@ and what happened before stays explained.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cache
-from math import log
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,12 +24,8 @@ from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import FactTable, Machine
 from waitwright.rulebook.domain import Suspect, Symptom
 
-Floats = NDArray[np.float64]
-
 ODD_BLAME = 0.01
 """Chance that a suspect's failure shows as something that it does not list."""
-
-_ABSENT = -60.0
 
 
 def presence_name(suspect: str, repairs: int = 0) -> str:
@@ -78,11 +73,6 @@ class FaultCause:
     strength: int
     symptoms: Mapping[Symptom, float] = field(hash=False)
 
-    def log_rate(self, cloud: Cloud) -> Floats:
-        """Natural logarithm of the failure rate per hour in each draw."""
-        struck = log(self.rate) + np.log(cloud.factors[:, self.strength])
-        return np.where(cloud.z[:, self.presence] < self.threshold, struck, _ABSENT)
-
     def blame(self, symptom: Symptom) -> float:
         """Chance that a failure of this kind shows as *symptom*."""
         return max(self.symptoms.get(symptom, 0.0), ODD_BLAME)
@@ -116,14 +106,6 @@ def faults_of(
                 )
             )
     return tuple(found)
-
-
-def log_survival_of_faults(causes: Iterable[FaultCause], cloud: Cloud, hours: float) -> Floats:
-    """Natural logarithm of surviving *hours* with all that may be wrong beside timing, by draw."""
-    total = np.zeros(cloud.draws)
-    for cause in causes:
-        total -= hours * np.exp(cause.log_rate(cloud))
-    return total
 
 
 def _number(value: Value) -> float | None:

@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import log
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from waitwright.belief.cloud import Cloud
+from waitwright.belief.strikes import Cause, Strikes, product
 from waitwright.ids import ChoiceId, OptionId
 from waitwright.rulebook.domain import SYMPTOMS, Symptom
 
@@ -27,16 +27,6 @@ UNEXPLAINED_PER_HOUR = 1e-3
 
 FASTEST_PER_HOUR = 60.0
 """Nobody tells a failure within a second from one within a minute."""
-
-
-class Cause(Protocol):
-    """Something that may stop the machine."""
-
-    def log_rate(self, cloud: Cloud) -> Floats:
-        """Natural logarithm of its failure rate per hour in each draw."""
-
-    def blame(self, symptom: Symptom) -> float:
-        """Chance that its failures show as *symptom*."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +59,7 @@ class TrialLikelihood:
         for _, causes in trials:
             for cause in causes:
                 places.setdefault(cause, len(places))
-        self._causes = tuple(places)
+        self._strikes = Strikes(tuple(places))
         self._used = np.zeros((len(trials), len(places)))
         self._blamed = np.zeros((len(trials), len(places)))
         for row, (outcome, causes) in enumerate(trials):
@@ -81,12 +71,9 @@ class TrialLikelihood:
     def __call__(self, cloud: Cloud) -> Floats:
         """The logarithm in each draw, up to a constant."""
         logs = np.zeros(cloud.draws)
-        if not self._causes:
-            return logs
-        rates = np.exp([cause.log_rate(cloud) for cause in self._causes]).clip(max=FASTEST_PER_HOUR)
-        # Not ``@``: it splits small products over threads, which on a busy machine wait for each other.
-        totals = np.einsum("tc,cd->td", self._used, rates) + UNEXPLAINED_PER_HOUR
-        blames = np.einsum("tc,cd->td", self._blamed, rates)
+        rates = np.exp(self._strikes.log_rates(cloud)).clip(max=FASTEST_PER_HOUR)
+        totals = product(self._used, rates) + UNEXPLAINED_PER_HOUR
+        blames = product(self._blamed, rates)
         for outcome, total, blame in zip(self._outcomes, totals, blames, strict=True):
             if outcome.stable:
                 logs -= (outcome.soak if outcome.hours is None else outcome.hours) * total

@@ -41,11 +41,24 @@ class RuleSurvival:
     draws: Rows
 
 
+class Situations:
+    """What each rule that decides can meet on a machine, laid out once; then priced in any cloud."""
+
+    def __init__(self, machine: Machine, rules: BoundRules) -> None:
+        """Tabulate every rule (advisory ones are left out)."""
+        self._rules: tuple[_BudgetCases | _LimitCases, ...] = (
+            *(_BudgetCases(machine, bound) for bound in rules.budgets if not bound.rule.advisory),
+            *(_LimitCases(machine, bound) for bound in rules.limits if not bound.rule.advisory),
+        )
+
+    def survivals(self, cloud: Cloud, *, hours: float) -> tuple[RuleSurvival, ...]:
+        """Survival of every rule through a soak test of *hours*."""
+        return tuple(rule.survival(cloud, hours) for rule in self._rules)
+
+
 def survivals(machine: Machine, rules: BoundRules, cloud: Cloud, *, hours: float) -> tuple[RuleSurvival, ...]:
-    """Survival of every rule that decides (advisory ones are left out)."""
-    budgets = [budget_survival(machine, b, cloud, hours=hours) for b in rules.budgets if not b.rule.advisory]
-    limits = [limit_survival(machine, b, cloud, hours=hours) for b in rules.limits if not b.rule.advisory]
-    return (*budgets, *limits)
+    """Survival of every rule that decides, in one cloud."""
+    return Situations(machine, rules).survivals(cloud, hours=hours)
 
 
 # ----------------------------------------------------------------------------------- budgets
@@ -54,26 +67,37 @@ _Scaled = Sequence[tuple[str, Floats]]
 """A delay that scales with part factors: for each part in its role, the unknown and the times."""
 
 
-def budget_survival(machine: Machine, bound: Bound[Budget], cloud: Cloud, *, hours: float) -> RuleSurvival:
+class _BudgetCases:
     """One budget: margin in each draw from the part factors of its delays, then the hazard of the soak."""
-    table = budget_table(machine, bound)
-    if not table.applies.any():
-        return _never(bound, table.applies.shape, cloud)
-    fixed, scaled = _terms(machine, table)
-    columns = [fixed, *(times for term in scaled for _, times in term)]
-    cases, which = _cases(columns, table.applies)
-    around = cloud.factor(SURROUNDINGS)
-    places = iter(range(1, len(columns)))
-    needs = [[(next(places), cloud.factor(name) * around) for name, _ in term] for term in scaled]
-    # Most cases are safe even if every delay were the longest of all draws.
-    least = cases[:, 0].copy()
-    for need in needs:
-        least -= np.maximum.reduce([_longest(cases[:, i], load) for i, load in need])
-    risky = least < certain_margin(STEEPNESS_PS, hours)
-    margins = np.repeat(cases[risky, :1], cloud.draws, axis=1)
-    for need in needs:
-        margins -= np.maximum.reduce([cases[risky, i, None] * load for i, load in need])
-    return _table(bound, table.applies, which, risky, survival(margins, STEEPNESS_PS, hours))
+
+    def __init__(self, machine: Machine, bound: Bound[Budget]) -> None:
+        self._bound, table = bound, budget_table(machine, bound)
+        self._applies = table.applies
+        self._needs: list[list[tuple[int, str]]] = []
+        if table.applies.any():
+            fixed, scaled = _terms(machine, table)
+            columns = [fixed, *(times for term in scaled for _, times in term)]
+            self._cases, self._which = _cases(columns, table.applies)
+            places = iter(range(1, len(columns)))
+            self._needs = [[(next(places), name) for name, _ in term] for term in scaled]
+
+    def survival(self, cloud: Cloud, hours: float) -> RuleSurvival:
+        """The budget in *cloud*."""
+        if not self._applies.any():
+            return _never(self._bound, self._applies.shape, cloud)
+        around = cloud.factor(SURROUNDINGS)
+        loads = {name: cloud.factor(name) * around for need in self._needs for _, name in need}
+        # Most cases are safe even if every delay were the longest of all draws.
+        least = self._cases[:, 0].copy()
+        for need in self._needs:
+            least -= np.maximum.reduce([_longest(self._cases[:, i], loads[name]) for i, name in need])
+        risky = least < certain_margin(STEEPNESS_PS, hours)
+        cases = self._cases[risky]
+        margins = np.repeat(cases[:, :1], cloud.draws, axis=1)
+        for need in self._needs:
+            margins -= np.maximum.reduce([cases[:, i, None] * loads[name] for i, name in need])
+        survived = survival(margins, STEEPNESS_PS, hours)
+        return _table(self._bound, self._applies, self._which, risky, survived)
 
 
 def _longest(times: Floats, load: Floats) -> Floats:
@@ -108,36 +132,46 @@ def _delay(member: Member) -> str:
 # ------------------------------------------------------------------------------------ limits
 
 
-def limit_survival(machine: Machine, bound: Bound[Limit], cloud: Cloud, *, hours: float) -> RuleSurvival:
+class _LimitCases:
     """One limit: the rating is scaled by the ability of the part that bears it; a bare count is not.
 
     Where several parts bear it, each has its own rating and ability, and the one that gives way first
     decides.  An ability of 1.2 lets a lower bound be undercut by as much.
     """
-    table = limit_table(machine, bound)
-    members = _members(machine, bound, bound.rule.part)
-    if not table.applies.any() or not (members or table.short.any()):
-        return _never(bound, table.applies.shape, cloud)
-    if not members:
-        draws = np.stack([np.ones(cloud.draws), np.zeros(cloud.draws)]).astype(np.float32)
-        return RuleSurvival(bound, bound.scope, table.short.astype(np.int32), draws)
-    columns: list[Floats] = []
-    for member in members:
-        if len(members) == 1:
-            columns += [table.value, table.rating]
-        else:
-            facts = _facts(machine, bound, member)
-            columns += [facts.numbers(bound.rule.quantity), facts.numbers(bound.rule.rating)]
-    cases, which = _cases(columns, table.applies)
-    distances: list[Floats] = []
-    for place, member in enumerate(members):
-        value, rating = cases[:, 2 * place, None], cases[:, 2 * place + 1, None]
-        ability = cloud.factor(ability_name(member.item.slot, member.item.part.id))
-        distance = rating * ability - value if bound.rule.sense == "at most" else value - rating / ability
-        distances.append(_share(distance, np.abs(rating)))
-    margins = np.minimum.reduce(distances)
-    risky = margins.min(axis=1) < certain_margin(STEEPNESS_SHARE, hours)
-    return _table(bound, table.applies, which, risky, survival(margins[risky], STEEPNESS_SHARE, hours))
+
+    def __init__(self, machine: Machine, bound: Bound[Limit]) -> None:
+        self._bound, table = bound, limit_table(machine, bound)
+        members = _members(machine, bound, bound.rule.part)
+        self._applies, self._short = table.applies, table.short
+        self._bearers = [ability_name(member.item.slot, member.item.part.id) for member in members]
+        columns: list[Floats] = []
+        for member in members:
+            if len(members) == 1:
+                columns += [table.value, table.rating]
+            else:
+                facts = _facts(machine, bound, member)
+                columns += [facts.numbers(bound.rule.quantity), facts.numbers(bound.rule.rating)]
+        if columns and table.applies.any():
+            self._cases, self._which = _cases(columns, table.applies)
+
+    def survival(self, cloud: Cloud, hours: float) -> RuleSurvival:
+        """The limit in *cloud*."""
+        if not self._applies.any() or not (self._bearers or self._short.any()):
+            return _never(self._bound, self._applies.shape, cloud)
+        if not self._bearers:
+            draws = np.stack([np.ones(cloud.draws), np.zeros(cloud.draws)]).astype(np.float32)
+            return RuleSurvival(self._bound, self._bound.scope, self._short.astype(np.int32), draws)
+        distances: list[Floats] = []
+        for place, name in enumerate(self._bearers):
+            value, rating = self._cases[:, 2 * place, None], self._cases[:, 2 * place + 1, None]
+            ability = cloud.factor(name)
+            upper = self._bound.rule.sense == "at most"
+            distance = rating * ability - value if upper else value - rating / ability
+            distances.append(_share(distance, np.abs(rating)))
+        margins = np.minimum.reduce(distances)
+        risky = margins.min(axis=1) < certain_margin(STEEPNESS_SHARE, hours)
+        survived = survival(margins[risky], STEEPNESS_SHARE, hours)
+        return _table(self._bound, self._applies, self._which, risky, survived)
 
 
 def _share(distance: Floats, rating: Floats) -> Floats:

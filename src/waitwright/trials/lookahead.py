@@ -7,6 +7,7 @@ counts as an improvement only once that is unlikely, else a longer soak has to f
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,9 @@ Floats = NDArray[np.float64]
 LATER = 0.6
 """What an improvement is worth one trial later."""
 
+STEP = 0.95
+"""What an improvement is worth for each option that has yet to be changed, one in a trial."""
+
 SOUND = 0.95
 """Settings are sound when they pass a soak test with at least this probability."""
 
@@ -24,7 +28,7 @@ TRUST = 0.8
 """How sure one has to be that settings are sound before one builds on them."""
 
 LONGER = (3, 6, 12)
-"""Lengths of a confirming soak, in soak tests: from half a day to two days of ordinary use.
+"""Lengths of a longer soak, in soak tests: from half a day to two days of ordinary use.
 
 Longer ones would fail even sound settings more often than not.
 """
@@ -45,7 +49,31 @@ class Worth:
     value: Floats
 
 
-def worth(survivals: Floats, soaks: Floats, gains: Floats, weights: Floats, proven: float) -> Worth:
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """What may be gone for after a trial, where that is not just another of the combinations on trial.
+
+    Attributes:
+        survivals: As of :func:`worth`, by goal and draw.
+        gains: Of each goal.
+        passed: What a goal's improvement counts for once a trial has passed: rows trials, columns goals.
+        failed: What it counts for once the trial has failed; one for each goal.
+    """
+
+    survivals: Floats
+    gains: Floats
+    passed: Floats
+    failed: Floats
+
+
+def worth(
+    survivals: Floats,
+    soaks: Floats,
+    gains: Floats,
+    weights: Floats,
+    proven: float,
+    ahead: Ahead | None = None,
+) -> Worth:
     """The value of every combination as the next trial.
 
     Args:
@@ -54,31 +82,45 @@ def worth(survivals: Floats, soaks: Floats, gains: Floats, weights: Floats, prov
         gains: Speed of each combination over the current settings minus one.
         weights: Of the draws.
         proven: Gain that is proven already.
+        ahead: What may come after; None for any of the same combinations, one trial later.
     """
     passes = survivals ** soaks[:, None]
     sound = passes * (survivals >= SOUND)
     odds, alone = passes @ weights, sound @ weights
     over = np.maximum(gains - proven, 0.0)
     trusted = alone >= TRUST * odds
-    # Joint chance that x passes, and y would then pass and be sound: rows x, columns y.
-    both = (passes * weights) @ sound.T
+    if ahead is None:
+        later = np.full((len(gains), len(gains)), LATER)
+        goals, goals_sound, ahead = passes, sound, Ahead(survivals, gains, later, later[0])
+        doubted = np.where(np.eye(len(gains), dtype=bool), LATER, LATER**2)
+    else:
+        goals, goals_sound = ahead.survivals, ahead.survivals * (ahead.survivals >= SOUND)
+        doubted = np.full(ahead.passed.shape, LATER)
+    # Joint chance that a trial passes, and a goal would then pass (and be sound): rows trials, columns goals.
+    met, met_sound = (passes * weights) @ goals.T, (passes * weights) @ goals_sound.T
+    missed = np.maximum(goals @ weights - met, 0.0)
+    missed_sound = np.maximum(goals_sound @ weights - met_sound, 0.0)
     reached = np.where(trusted, np.maximum(gains, proven), proven)
-    after_pass = (both * np.maximum(gains[None, :] - reached[:, None], 0.0)).max(axis=1)
-    confirmed = (sound * survivals ** LONGER[0]) @ weights * over
-    after_pass = np.where(trusted, after_pass, np.maximum(after_pass, confirmed))
-    after_failure = (np.maximum(alone[None, :] - both, 0.0) * over[None, :]).max(axis=1)
-    value = np.where(trusted, alone * over, 0.0) + LATER * (after_pass + after_failure)
-    return Worth(odds, alone, value)
+    beyond = np.maximum(ahead.gains[None, :] - reached[:, None], 0.0)
+    after_pass = (ahead.passed * _credited(met_sound, met, doubted) * beyond).max(axis=1, initial=0.0)
+    left = np.maximum(ahead.gains - proven, 0.0)
+    after_failure = (ahead.failed * _credited(missed_sound, missed, doubted) * left).max(axis=1, initial=0.0)
+    return Worth(odds, alone, np.where(trusted, alone * over, 0.0) + after_pass + after_failure)
 
 
-def confirming_soak(survival: Floats, weights: Floats, sure: float) -> int:
-    """The shortest soak, in soak tests, that makes one *sure* of settings if they pass it; else the longest.
+def _credited(sound: Floats, passes: Floats, doubted: Floats) -> Floats:
+    """The chance that something passes and is sound; less where it would have to be confirmed first."""
+    return np.where(sound >= TRUST * passes, sound, doubted * sound)
+
+
+def telling_soak(survival: Floats, weights: Floats, sure: float, lengths: Sequence[int]) -> int | None:
+    """The shortest of some *lengths*, in soak tests, that makes one *sure* of what passes it; None if none.
 
     Args:
         survival: Of one soak test, by draw.
     """
-    for length in LONGER:
+    for length in lengths:
         passed = weights * survival**length
         if passed @ (survival >= SOUND) >= sure * passed.sum():
             return length
-    return LONGER[-1]
+    return None

@@ -10,13 +10,11 @@ from numpy.typing import NDArray
 
 from waitwright.belief.cloud import prior_cloud, widened
 from waitwright.belief.outlook import Outlook
-from waitwright.belief.survival import survivals
 from waitwright.ids import ChoiceId, OptionId, Settings
-from waitwright.machine import Machine
 from waitwright.search.compile import choice_numbers, compile_likely, logic_constraints, settings_of
 from waitwright.search.menu import Menu
 from waitwright.search.problem import Constraint
-from waitwright.timing.bind import BoundRules
+from waitwright.trials.ground import Ground
 from waitwright.workload.model import EventTable
 
 _MENU_DRAWS = 512
@@ -35,17 +33,16 @@ _HOLDS = 0.98
 class Shortlist:
     """What could be tried on one machine, for one kind of work and length of soak; belief comes later."""
 
-    def __init__(
-        self, machine: Machine, rules: BoundRules, events: Sequence[EventTable], *, hours: float
-    ) -> None:
+    def __init__(self, ground: Ground, events: Sequence[EventTable], *, hours: float) -> None:
         """Nothing is enumerated before it is asked for."""
-        self._machine, self._rules, self._events, self._hours = machine, rules, tuple(events), hours
+        self._machine, self._rules, self._ground = ground.machine, ground.rules, ground
+        self._events, self._hours = tuple(events), hours
 
     @cached_property
     def _menu(self) -> Menu:
         """The machine's choices, enumerated once."""
         cloud = widened(prior_cloud(self._machine, draws=_MENU_DRAWS), _SURPRISE)
-        tables = survivals(self._machine, self._rules, cloud, hours=self._hours)
+        tables = self._ground.situations.survivals(cloud, hours=self._hours)
         full = compile_likely(self._machine, self._rules, self._events, tables, cloud)
         return Menu(full, least=_LEAST_ON_MENU)
 

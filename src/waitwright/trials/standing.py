@@ -5,7 +5,7 @@ What the profile says of its own settings is the first trial; the logbook has th
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import prod
 
@@ -15,22 +15,14 @@ from numpy.typing import NDArray
 from waitwright.belief.causes import causes_of
 from waitwright.belief.cloud import DEFAULT_DRAWS, Cloud
 from waitwright.belief.evidence import outcomes, told_cloud
-from waitwright.belief.faults import (
-    faults_of,
-    log_survival_of_faults,
-    present,
-)
-from waitwright.belief.likelihood import (
-    FASTEST_PER_HOUR,
-    UNEXPLAINED_PER_HOUR,
-    Cause,
-    Outcome,
-)
+from waitwright.belief.faults import FaultCause, faults_of, present
+from waitwright.belief.likelihood import FASTEST_PER_HOUR, UNEXPLAINED_PER_HOUR, Outcome
 from waitwright.belief.outlook import Outlook
-from waitwright.belief.survival import survivals
+from waitwright.belief.strikes import Cause, Strikes, log_rate_of
 from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import Machine
 from waitwright.timing.bind import BoundRules
+from waitwright.trials.ground import Ground
 from waitwright.trials.history import with_history
 from waitwright.trials.logbook import Logbook
 from waitwright.trials.planner import Tried
@@ -44,11 +36,13 @@ class Standing:
     """Belief after all evidence.
 
     Attributes:
+        machine: The machine with what the logbook knows of it.
         outlook: Timing odds; its cloud holds the faults' unknowns as well.
         outcomes: What was tried, profile and logbook, oldest first.
         repairs: How often each suspect has been mended so far.
     """
 
+    ground: Ground
     machine: Machine
     rules: BoundRules
     outlook: Outlook
@@ -62,7 +56,7 @@ class Standing:
         What failed before the last repair is open again.
         """
         return tuple(
-            Tried(outcome.settings, outcome.stable)
+            Tried(outcome.settings, outcome.stable, outcome.soak if outcome.hours is None else outcome.hours)
             for outcome in self.outcomes
             if outcome.stable or outcome.repairs == self.repairs
         )
@@ -72,10 +66,17 @@ class Standing:
         """The draws after all evidence."""
         return self.outlook.cloud
 
-    def fault_survival(self, settings: Choices) -> Floats:
-        """Survival of what no setting cures through one soak test under *settings*, by draw."""
-        causes = faults_of(self.machine, self.cloud.latents, settings, self.repairs)
-        return np.exp(log_survival_of_faults(causes, self.cloud, self.outlook.hours))
+    def fault_survivals(self, wishes: Sequence[Choices]) -> Floats:
+        """Survival of what no setting cures through one soak test, by combination of *wishes* and draw."""
+        known: dict[tuple[FaultCause, ...], Floats] = {}
+        rows = []
+        for wish in wishes:
+            causes = self.ground.faults(self.cloud.latents, wish, self.repairs)
+            if causes not in known:
+                rates = np.exp(Strikes(causes).log_rates(self.cloud)).sum(axis=0)
+                known[causes] = np.exp(-self.outlook.hours * rates)
+            rows.append(known[causes])
+        return np.array(rows)
 
     def suspicion(self) -> dict[str, float]:
         """Probability that each suspect is present, by id."""
@@ -104,25 +105,23 @@ class Standing:
 
 
 def standing(
-    machine: Machine,
-    rules: BoundRules,
+    ground: Ground,
     logbook: Logbook,
     *,
     hours: float,
     seed: int = 0,
     draws: int = DEFAULT_DRAWS,
 ) -> Standing:
-    """Belief about *machine* after its profile and its *logbook*, for soak tests of *hours*."""
-    machine = with_history(machine, logbook)
-    cloud = told_cloud(machine, rules, seed=seed, draws=draws, with_faults=True)
-    tables = survivals(machine, rules, cloud, hours=hours)
-    return Standing(
-        machine, rules, Outlook(machine, cloud, hours, tables), outcomes(machine), logbook.repairs()
-    )
+    """Belief about a machine after its profile and its *logbook*, for soak tests of *hours*."""
+    machine = with_history(ground.machine, logbook)
+    cloud = told_cloud(machine, ground.rules, seed=seed, draws=draws, with_faults=True, finder=ground.causes)
+    tables = ground.situations.survivals(cloud, hours=hours)
+    view = Outlook(machine, cloud, hours, tables)
+    return Standing(ground, machine, ground.rules, view, outcomes(machine), logbook.repairs())
 
 
 def _rate(cause: Cause, outcome: Outcome, cloud: Cloud) -> Floats:
     """Failures per hour of one cause that look like *outcome*, by draw."""
     blame = prod(cause.blame(symptom) for symptom in outcome.symptoms)
-    rate: Floats = np.minimum(np.exp(cause.log_rate(cloud)), FASTEST_PER_HOUR) * blame
+    rate: Floats = np.minimum(np.exp(log_rate_of(cause, cloud)), FASTEST_PER_HOUR) * blame
     return rate

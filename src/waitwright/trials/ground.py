@@ -1,0 +1,56 @@
+"""What belief about a machine rests on that no trial changes, kept from one trial to the next."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cached_property
+
+from waitwright.belief.causes import causes_of
+from waitwright.belief.faults import FaultCause, faults_of
+from waitwright.belief.latents import Latents
+from waitwright.belief.mechanisms import TimingCause
+from waitwright.belief.survival import Situations
+from waitwright.ids import ChoiceId, OptionId
+from waitwright.machine import Machine
+from waitwright.timing.bind import BoundRules
+
+Choices = Mapping[OptionId, ChoiceId]
+_Key = tuple[str, ...]
+
+
+class Ground:
+    """A machine and its rules, with what was worked out of them so far."""
+
+    def __init__(self, machine: Machine, rules: BoundRules) -> None:
+        """Nothing is worked out before it is asked for."""
+        self.machine, self.rules = machine, rules
+        self._causes: dict[_Key, tuple[TimingCause, ...]] = {}
+        self._faults: dict[_Key, tuple[FaultCause, ...]] = {}
+
+    @cached_property
+    def situations(self) -> Situations:
+        """What each rule can meet."""
+        return Situations(self.machine, self.rules)
+
+    def causes(
+        self, machine: Machine, rules: BoundRules, latents: Latents, settings: Choices
+    ) -> tuple[TimingCause, ...]:
+        """What timing could stop *settings*; remembered unless it is asked for other rules."""
+        if rules is not self.rules:
+            return causes_of(machine, rules, latents, settings)
+        key = self._key(settings)
+        if key not in self._causes:  # parts come first among the unknowns, so that repairs shift none of them
+            self._causes[key] = causes_of(machine, rules, latents, settings)
+        return self._causes[key]
+
+    def faults(
+        self, latents: Latents, settings: Choices, repairs: Mapping[str, int]
+    ) -> tuple[FaultCause, ...]:
+        """What beside timing could stop *settings* after *repairs*."""
+        key = (*self._key(settings), *(f"{name} {count}" for name, count in sorted(repairs.items())))
+        if key not in self._faults:
+            self._faults[key] = faults_of(self.machine, latents, settings, repairs)
+        return self._faults[key]
+
+    def _key(self, settings: Choices) -> _Key:
+        return tuple(settings[option.id] for option in self.machine.options)
