@@ -26,6 +26,8 @@ Floats = NDArray[np.float64]
 _ROUNDS = 100
 _HALVINGS = 40
 _STILL = 1e-11
+_ROUNDING = 1e-11
+"""Share by which the surprise may seem to rise and does not: near its least there is only rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +129,7 @@ def regress(evidence: Evidence) -> Posterior:
         # A full step may overshoot where scores contradict the model wildly.
         before = surprise(found)
         for _ in range(_HALVINGS):
-            if surprise(found + step) <= before:
+            if surprise(found + step) <= before + _ROUNDING * (1.0 + before):
                 break
             step *= 0.5
         found = found + step
