@@ -6,6 +6,7 @@ import shlex
 from collections.abc import Callable
 from datetime import UTC, datetime
 from functools import cache
+from typing import Any
 
 from waitwright.api.check import check
 from waitwright.api.opening import Question
@@ -32,7 +33,8 @@ def figure(argument: str) -> str:
     settings = tuple(words[place + 1] for place in places)
     names = [word for place, word in enumerate(words) if place not in places and place - 1 not in places]
     picture = _KINDS[kind](Question(machine, sets=settings), *names)
-    html = str(environment().get_template("figure.html").module.figure(picture))
+    module: Any = environment().get_template("figure.html").module
+    html = str(module.figure(picture))
     return "\n".join(line for line in html.splitlines() if line.strip())  # an empty line would end the HTML
 
 
@@ -58,7 +60,7 @@ _KINDS: dict[str, Callable[..., Picture]] = {
     "margins": _margins,
     "tradeoff": lambda question: tradeoff.draw(_sheet(question).curve, _sheet(question).marks),
     "shares": lambda question: shares.draw(_sheet(question).shares),
-    "story": lambda question: story.draw(_sheet(question).logbook.trials),
+    "story": lambda question: story.draw(_sheet(question).logbook.entries),
     "suspects": lambda question: suspects.draw(
         _sheet(question).suspects.suspects, _sheet(question).suspects.timing_odds, most=6
     ),

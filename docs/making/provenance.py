@@ -57,7 +57,7 @@ def page() -> str:
 
 
 def _summary(found: list[Figure]) -> Iterator[str]:
-    counts = Counter((figure.group, figure.origin.basis) for figure in found)
+    counts: Counter[tuple[str, str]] = Counter((figure.group, figure.origin.basis) for figure in found)
     groups = dict.fromkeys(figure.group for figure in found)
     yield "# Where the numbers come from"
     yield ""
