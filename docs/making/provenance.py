@@ -42,6 +42,10 @@ def figures(book: Rulebook) -> Iterator[Figure]:
         ("events of work", book.events),
         ("suspects", book.suspects),
         ("measurements", book.measurements),
+        ("markings: codes of speed", book.markings.codes),
+        ("markings: numbers of chips", book.markings.chips),
+        ("markings: memory modules", book.markings.modules),
+        ("markings: spoken names", {spoken.id: spoken for spoken in book.markings.spoken}),
     ):
         for name, entry in entries.items():
             yield Figure(group, name, "", entry.provenance)
