@@ -27,10 +27,12 @@ if TYPE_CHECKING:
     from waitwright.api.reach import Target, reach
     from waitwright.api.record import Report, record, undo
     from waitwright.api.schemas import file_schema
+    from waitwright.api.sheet import sheet, write_sheet
     from waitwright.api.suspect import suspect
     from waitwright.api.swap import swap
     from waitwright.api.why import why
     from waitwright.errors import FileProblems, InputError, WaitwrightError
+    from waitwright.report.sheet_view import SheetView
     from waitwright.report.swap_views import ReachView, SwapsView
     from waitwright.report.trial_views import NextView, RecordView, SuspectsView
     from waitwright.report.views import CheckView, RankView, WhyView
@@ -50,6 +52,7 @@ __all__ = [
     "RecordView",
     "Report",
     "Rulebook",
+    "SheetView",
     "SuspectsView",
     "SwapsView",
     "Target",
@@ -66,10 +69,12 @@ __all__ = [
     "rank",
     "reach",
     "record",
+    "sheet",
     "suspect",
     "swap",
     "undo",
     "why",
+    "write_sheet",
 ]
 
 _HOMES = {
@@ -82,10 +87,12 @@ _HOMES = {
     "waitwright.api.reach": ("Target", "reach"),
     "waitwright.api.record": ("Report", "record", "undo"),
     "waitwright.api.schemas": ("file_schema",),
+    "waitwright.api.sheet": ("sheet", "write_sheet"),
     "waitwright.api.suspect": ("suspect",),
     "waitwright.api.swap": ("swap",),
     "waitwright.api.why": ("why",),
     "waitwright.errors": ("FileProblems", "InputError", "WaitwrightError"),
+    "waitwright.report.sheet_view": ("SheetView",),
     "waitwright.report.swap_views": ("ReachView", "SwapsView"),
     "waitwright.report.trial_views": ("NextView", "RecordView", "SuspectsView"),
     "waitwright.report.views": ("CheckView", "RankView", "WhyView"),

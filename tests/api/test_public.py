@@ -33,8 +33,9 @@ from pathlib import Path
 
 from waitwright import (
     CheckView, FileProblems, InputError, NextView, Question, RankView, ReachView, RecordView, Report,
-    Rulebook, SuspectsView, SwapsView, Target, WaitwrightError, WhyView, Wish, check, copy_packed,
-    file_schema, list_boards, list_machines, load_rulebook, next_trial, rank, reach, record, suspect, swap, undo, why,
+    Rulebook, SheetView, SuspectsView, SwapsView, Target, WaitwrightError, WhyView, Wish, check, copy_packed,
+    file_schema, list_boards, list_machines, load_rulebook, next_trial, rank, reach, record, sheet, suspect,
+    swap, undo, why, write_sheet,
 )
 
 question = Question("mine.toml", seed=3).at({"cache-read": "2-1-1-1"})
@@ -48,6 +49,8 @@ gone: RecordView = undo(question)
 causes: SuspectsView = suspect(question)
 swaps: SwapsView = swap(question, market=True)
 far: ReachView = reach(question, Target(36.0, "points"))
+paper: SheetView = sheet(question, now=now)
+printed: Path = write_sheet(paper, Path("mine.html"))
 book: Rulebook = load_rulebook(Path("my-rules"))
 path: Path = copy_packed(list_machines()[0].name, Path("copy.toml"))
 names: list[str] = [board.title for board in list_boards()]

@@ -222,14 +222,18 @@ def named(label: str) -> SheetView:
 
 @pytest.mark.parametrize(
     ("kind", "told"),
-    [("trial", "Trial 7"), ("asked", "Settings as asked for"), ("proven", "The proven settings")],
+    [
+        ("trial", "Trial 7: enter these settings"),
+        ("asked", "Enter the settings asked for"),
+        ("proven", "The proven settings, to enter or to keep"),
+    ],
 )
 def test_headline_says_what_the_settings_are(kind: str, told: str) -> None:
     """A trial has its number; other settings say what they are."""
     view = gallery.sheet()
     task = replace(view.task, kind=kind, number=7 if kind == "trial" else None)  # type: ignore[arg-type]
 
-    assert f"{told}: enter these settings" in Reader(render_sheet(replace(view, task=task))).text
+    assert told in Reader(render_sheet(replace(view, task=task))).text
 
 
 def test_sheet_without_a_logbook_has_no_empty_table() -> None:

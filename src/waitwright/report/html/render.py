@@ -8,22 +8,12 @@ from typing import TYPE_CHECKING
 
 from waitwright import __version__
 from waitwright.explain.figures import asked, chance, measured, plain, several, signed_percent
+from waitwright.report.words import CLOCK_NAMES
 
 if TYPE_CHECKING:  # only those who render pay for it
     from jinja2 import Environment
 
 _HERE = Path(__file__).parent
-
-CLOCKS = {
-    "host_mhz": "host",
-    "core_mhz": "CPU core",
-    "clk2_mhz": "CPU clock pin",
-    "isa_mhz": "ISA",
-    "dma_mhz": "DMA",
-    "vl_mhz": "local bus",
-    "pci_mhz": "PCI",
-}
-"""Keys of the command contract, and what the clocks are called."""
 
 
 @cache
@@ -41,7 +31,7 @@ def environment(*folders: Path) -> Environment:
     templates.filters.update(
         asked=asked, chance=chance, measured=measured, plain=plain, signed_percent=signed_percent
     )
-    templates.globals.update(version=__version__, several=several, clock_words=CLOCKS)
+    templates.globals.update(version=__version__, several=several, clock_words=CLOCK_NAMES)
     return templates
 
 

@@ -136,5 +136,7 @@ def fitted(view: SheetView) -> str:
 
 def _headline(task: TaskView) -> str:
     if task.kind == "trial":
-        return f"Trial {task.number}"
-    return "Settings as asked for" if task.kind == "asked" else "The proven settings"
+        return f"Trial {task.number}: enter these settings"
+    if task.kind == "asked":
+        return "Enter the settings asked for"
+    return "The proven settings, to enter or to keep"
