@@ -193,10 +193,10 @@ def test_what_if_answers_in_place(bench: Bench, context: BrowserContext) -> None
     visit(page, bench, "/why")
     page.evaluate("window.same = true")
     page.get_by_label("Cache read rhythm").select_option(label="2-1-1-1")
-    until(page, "document.querySelector('#gist').textContent.includes('Falls short')")
+    until(page, "document.querySelector('#gist').textContent.includes('falls short')")
     page.get_by_text("Parts", exact=True).click()
     page.get_by_label("tag chip socket").select_option("tag=sram-32kx8-15")
-    until(page, "document.querySelector('#gist').textContent.includes('Holds')")
+    until(page, "document.querySelector('#gist').textContent.includes('holds')")
 
     assert page.evaluate("window.same") is True
     assert "Cache read rhythm" in page.locator("#answer").inner_text()

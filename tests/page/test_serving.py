@@ -143,7 +143,7 @@ def test_on_the_network_there_is_a_key(monkeypatch: pytest.MonkeyPatch) -> None:
 
     assert door.locked and door.key is not None
     assert door.redeem(door.key)
-    assert told == [f"A device has come in. For one more: {place.url}?key={door.key}"]
+    assert told == [f"{place.url}?key={door.key}"]
 
 
 def test_the_network_prints_address_key_and_code(

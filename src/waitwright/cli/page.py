@@ -35,23 +35,23 @@ def page(
     """
     from waitwright.api.opening import put_on_bench
     from waitwright.page.desk import Desk
-    from waitwright.page.serving import code, door_for, open_place, serve
+    from waitwright.page.serving import door_for, open_place, serve
 
     asked = question(machine, sets, parts, rules, seed)
     put_on_bench(asked)  # what is wrong with it is better told now than on every page
     place = open_place(port, lan=lan)
     door = door_for(place, lan=lan, tell=_tell)
-    address = place.url if door.key is None else f"{place.url}?key={door.key}"
+    address = place.with_key(door.key)
     if as_json:
         import json
 
         sys.stdout.write(json.dumps({"url": address}) + "\n")
     else:
-        sys.stdout.write(f"The bench is at {address}\nCtrl-C ends it.\n")
+        sys.stdout.write(f"The bench is at {address}\n{_code(address) if lan else ''}Ctrl-C ends it.\n")
         if lan:
             sys.stdout.write(
-                code(address) + "The key opens once, for one device. What is sent is not encrypted: "
-                "use this in a network that you trust.\n"
+                "The key opens once, for one device. What is sent is not encrypted: use this in a network "
+                "that you trust.\n"
             )
     sys.stdout.flush()
     if open_:
@@ -62,6 +62,12 @@ def page(
     return 0
 
 
-def _tell(line: str) -> None:
-    sys.stderr.write(f"{line}\n")
+def _tell(address: str) -> None:
+    sys.stderr.write(f"A device has come in. For one more: {address}\n{_code(address)}")
     sys.stderr.flush()
+
+
+def _code(address: str) -> str:
+    from waitwright.page.serving import code
+
+    return code(address)

@@ -16,6 +16,7 @@ from starlette.routing import Route
 
 from waitwright.errors import InputError
 from waitwright.page import deeds, views
+from waitwright.page.answers import Abandoned
 from waitwright.page.assets import assets
 from waitwright.page.desk import Desk, Waiting
 from waitwright.page.door import Door
@@ -62,6 +63,7 @@ def make_app(desk: Desk, door: Door, hosts: frozenset[str], cookie: str) -> ASGI
             BadForm: _bad_form,
             InputError: _bad_input,
             HTTPException: _refused,
+            Abandoned: _closing,
             Exception: _defect,  # and goes on to the guard, which tells the terminal where it was
         },
         lifespan=_lifespan,
@@ -118,6 +120,11 @@ async def _refused(request: Request, error: Exception) -> Response:
     response = await _told(request, error.status_code, [text])
     response.headers.update(error.headers or {})
     return response
+
+
+async def _closing(request: Request, error: Exception) -> Response:
+    del error
+    return await _told(request, 503, ["The bench is being closed."])
 
 
 async def _defect(request: Request, error: Exception) -> Response:

@@ -124,7 +124,7 @@ class Desk:
         while not self.hub.closed:
             await asyncio.sleep(LOOK_EVERY_S)
             if self.hub.watched:
-                with suppress(InputError):
+                with suppress(InputError, OSError):  # whoever asks next is told
                     await self.fresh()
 
     def close(self) -> None:
@@ -138,5 +138,7 @@ class Desk:
         self._answers.job(ask_check(question), stamp, later=True)
         with suppress(InputError, Abandoned):
             log = await self._answers.job(ask_logbook(question), stamp, later=True).future
+            if stamp != self.stamp:
+                return  # what follows is prepared on the new evidence
             self._answers.job(ask_next(question, log.mode or "jump", None), stamp, later=True)
             self._answers.job(ask_rank(question, usual_wish()), stamp, later=True)

@@ -38,6 +38,10 @@ class Place:
         """The page's address."""
         return f"http://{self.address}:{self.port}/"
 
+    def with_key(self, key: str | None) -> str:
+        """The page's address for a device that has not been here."""
+        return self.url if key is None else f"{self.url}?key={key}"
+
     @property
     def hosts(self) -> frozenset[str]:
         """What a request may be addressed to."""
@@ -94,10 +98,12 @@ def lan_address() -> str:
 
 
 def door_for(place: Place, *, lan: bool, tell: Callable[[str], None]) -> Door:
-    """An open door on the own machine; on the network one with a key, and each next key is told."""
-    if not lan:
-        return Door()
-    return Door(new_key(), lambda key: tell(f"A device has come in. For one more: {place.url}?key={key}"))
+    """An open door on the own machine; on the network one with a key.
+
+    Args:
+        tell: Called with the address for the next device, each time that one has come in.
+    """
+    return Door(new_key(), lambda key: tell(place.with_key(key))) if lan else Door()
 
 
 def code(text: str) -> str:
