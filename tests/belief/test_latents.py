@@ -153,10 +153,14 @@ def test_each_part_in_a_bank_has_a_name_of_its_own() -> None:
 
 def test_parts_that_a_what_if_takes_out_are_still_unknowns() -> None:
     """The new part and the one it replaces have unknowns; what is known was learnt with the old one."""
-    machine, _ = small_machine(what_if={"cache": "ram-15", "cpu": "none"})
+    machine, _ = small_machine(memory=MODULE, what_if={"cache": "ram-15", "memory": "none"})
     names = {item.name for item in latents_of(machine).items}
 
-    assert {delay_name("cache", "ram-15"), delay_name("cache", "ram-20"), delay_name("cpu", "cpu")} <= names
+    assert {
+        delay_name("cache", "ram-15"),
+        delay_name("cache", "ram-20"),
+        ability_name("memory", "module"),
+    } <= names
 
 
 def test_an_unknown_is_found_by_name_or_not_at_all() -> None:
