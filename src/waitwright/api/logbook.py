@@ -13,7 +13,6 @@ from waitwright.trials.logbook import ANSWER, Reading, Score, Trial, misfits, wa
 from waitwright.trials.measuring import verdict
 from waitwright.units import from_base
 from waitwright.workload.gain import Pricer, gain
-from waitwright.workload.model import event_tables
 
 
 def logbook(
@@ -25,7 +24,7 @@ def logbook(
         InputError: if machine, rules, wishes or logbook are faulty.
     """
     room = enter(question, hours=hours, workload=workload)
-    pricer = Pricer(room.machine, event_tables(room.machine, room.workload))
+    pricer = Pricer(room.machine, room.events)
     pending = room.logbook.pending
     return LogbookView(
         machine=room.machine.name,

@@ -21,7 +21,6 @@ from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.trials.logbook import offer
 from waitwright.trials.planner import FAULT_STOPS, Candidate, Mode, Plan
 from waitwright.workload.gain import Pricer
-from waitwright.workload.model import event_tables
 
 _OPEN = 0.6
 """Odds below which a trial is more of a question than of a step."""
@@ -96,7 +95,7 @@ def _trial_view(room: TrialRoom, plan: Plan, candidate: Candidate) -> TrialView:
 def _changes(room: TrialRoom, candidate: Candidate) -> tuple[ChangeView, ...]:
     """The changed options against the settings that it is a change of, with what each brings."""
     base = replace(room.machine, current=dict(candidate.base))
-    pricer = Pricer(base, event_tables(base, room.workload))
+    pricer = Pricer(base, room.events)
     reasoner = Reasoner(base, room.bench.rules, pricer, room.standing.outlook)
     return tuple(map(change_view, reasoner.changes(candidate.settings)))
 

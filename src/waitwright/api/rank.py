@@ -8,8 +8,9 @@ from time import perf_counter
 
 from waitwright.api.check import cautions, plain
 from waitwright.api.judging import overall_odds
-from waitwright.api.opening import Question, find_workload, put_on_bench
+from waitwright.api.opening import Question, find_workload, logbook_of, put_on_bench
 from waitwright.api.results import ResultTeller
+from waitwright.api.scoring import own_calibration, own_tables
 from waitwright.belief.outlook import Outlook, outlook
 from waitwright.errors import UsageError
 from waitwright.explain.reasons import Reasoner
@@ -29,7 +30,7 @@ from waitwright.timing.bind import BoundRules
 from waitwright.timing.margins import margins
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.workload.gain import Pricer, gain
-from waitwright.workload.model import EventTable, event_tables
+from waitwright.workload.model import EventTable
 
 APART = 0.001
 """Speeds closer than this share count as one; nobody would notice the difference."""
@@ -83,7 +84,8 @@ def rank(question: Question, wish: Wish | None = None, observer: SearchObserver 
     bench = put_on_bench(question)
     machine = replace(bench.machine, current=bench.settings)
     work = find_workload(machine.rulebook, wish.workload)
-    events = event_tables(machine, work)
+    calibration = own_calibration(logbook_of(question.machine), machine, work)
+    events = own_tables(machine, work, calibration)
     view = None if wish.rated else outlook(machine, bench.rules, seed=question.seed, hours=wish.hours)
     problem = _problem(machine, bench.rules, events, view, wish)
     pricer = Pricer(machine, events)
@@ -119,6 +121,7 @@ def rank(question: Question, wish: Wish | None = None, observer: SearchObserver 
         apart=0.0 if wish.every else wish.apart,
         curve=() if curve is None else tuple(map(teller.point, curve.best)),
         curve_complete=curve is None or curve.proven,
+        own_scores=0 if calibration is None else calibration.describe().runs,
     )
 
 

@@ -8,16 +8,17 @@ from fractions import Fraction
 
 from waitwright.api.lessons import lessons
 from waitwright.api.opening import Question
+from waitwright.api.reading_notes import reading_notes
+from waitwright.api.scoring import calibration_view, claims
 from waitwright.api.trial_room import TrialRoom, asked_settings, enter, own_store
 from waitwright.errors import UsageError
 from waitwright.ids import Settings
-from waitwright.machine import FactTable
 from waitwright.nearest import hint_behind
 from waitwright.report.trial_views import RecordView
 from waitwright.rulebook.domain import SYMPTOMS, Symptom
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
-from waitwright.trials.logbook import Logbook, Outcome, Reading, add, warnings, withdraw
-from waitwright.trials.measuring import verdict, vocabulary
+from waitwright.trials.logbook import Logbook, Outcome, add, warnings, withdraw
+from waitwright.trials.measuring import vocabulary
 from waitwright.trials.readings import parse_readings, parse_score
 
 
@@ -85,7 +86,12 @@ def record(
 
     book = store.change(entered)
     after = replace(room, logbook=book)
-    return _view(after, book.trials[-1].number, outcome, (*_judged(after, readings), *lessons(after)))
+    told = (*reading_notes(after, readings), *lessons(after))
+    return replace(
+        _view(after, book.trials[-1].number, outcome, told),
+        claims=claims(book, after.machine, book.trials[-1]),
+        calibration=calibration_view(book, after.machine, book.trials[-1]),
+    )
 
 
 def undo(question: Question, *, hours: float = DEFAULT_SOAK_HOURS, number: int | None = None) -> RecordView:
@@ -97,7 +103,6 @@ def undo(question: Question, *, hours: float = DEFAULT_SOAK_HOURS, number: int |
     Raises:
         InputError: if there is none, or another one, or the logbook cannot be written.
     """
-
     gone: list[int] = []
 
     def without_last(book: Logbook) -> Logbook:
@@ -130,16 +135,6 @@ def _view(room: TrialRoom, trial: int, outcome: str, told: tuple[str, ...]) -> R
         room.proven(),
         told,
         warnings(room.logbook, room.machine.options),
-    )
-
-
-def _judged(room: TrialRoom, readings: tuple[Reading, ...]) -> tuple[str, ...]:
-    """What each new reading means by itself."""
-    facts = FactTable(room.machine, room.machine.current)
-    known = room.machine.rulebook.measurements
-    return tuple(
-        f"{known[reading.name].title}: {verdict(known[reading.name], reading, facts).text}."
-        for reading in readings
     )
 
 

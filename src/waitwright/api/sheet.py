@@ -33,7 +33,6 @@ from waitwright.timing.margins import margins
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.trials.planner import Mode
 from waitwright.workload.gain import Pricer, gain
-from waitwright.workload.model import event_tables
 
 
 def sheet(
@@ -163,7 +162,7 @@ def _free(room: TrialRoom, offered: NextView, settings: Settings, reason: str, k
     """Settings that are no trial on offer, against the proven ones."""
     base = _typed(offered.proven.settings)
     changes = _changes(room, base, settings)
-    pricer = Pricer(room.machine, event_tables(room.machine, room.workload))
+    pricer = Pricer(room.machine, room.events)
     notes = trial_notes(room, settings, (OptionId(change.option) for change in changes), room.hours)
     faster = gain(pricer.total(base), pricer.total(settings))
     told = f"{several(len(changes), 'change')} from the proven settings, {signed_percent(faster)} over them."
@@ -184,7 +183,7 @@ def _free(room: TrialRoom, offered: NextView, settings: Settings, reason: str, k
 
 def _changes(room: TrialRoom, base: Settings, settings: Settings) -> tuple[ChangeView, ...]:
     machine: Machine = replace(room.machine, current=base)
-    pricer = Pricer(machine, event_tables(machine, room.workload))
+    pricer = Pricer(machine, room.events)
     reasoner = Reasoner(machine, room.bench.rules, pricer, room.standing.outlook)
     return tuple(map(change_view, reasoner.changes(settings)))
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from waitwright._resources import packed_profile
 from waitwright.api.check import plain
 from waitwright.api.opening import Bench, Question, find_workload, logbook_of, put_on_bench
+from waitwright.api.scoring import own_calibration, own_tables
 from waitwright.errors import UsageError
 from waitwright.ids import Settings
 from waitwright.machine import Machine
@@ -21,7 +22,7 @@ from waitwright.trials.planner import SURE, Mode, Plan, Planner
 from waitwright.trials.shortlist import Shortlist
 from waitwright.trials.standing import Standing, standing
 from waitwright.trials.store import LogbookStore
-from waitwright.workload.model import event_tables
+from waitwright.workload.model import EventTable
 
 
 @dataclass(frozen=True)
@@ -56,9 +57,16 @@ class TrialRoom:
         return standing(self.ground, self.logbook, hours=self.hours, seed=self.seed)
 
     @cached_property
+    def events(self) -> tuple[EventTable, ...]:
+        """What the events of the work cost, by the owner's scores where there are enough."""
+        return own_tables(
+            self.machine, self.workload, own_calibration(self.logbook, self.machine, self.workload)
+        )
+
+    @cached_property
     def planner(self) -> Planner:
         """The planner on top of that belief."""
-        events = event_tables(self.machine, self.workload)
+        events = self.events
         shortlist = Shortlist(self.ground, events, hours=self.hours)
         return Planner(self.standing.outlook, shortlist, events, faults=self.standing.fault_survivals)
 

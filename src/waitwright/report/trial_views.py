@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from waitwright.report.margin_view import Json
+from waitwright.report.score_views import CalibrationView, ClaimView
 from waitwright.report.views import CautionView, ChangeView, SettingView
 
 
@@ -147,6 +148,8 @@ class RecordView:
     Attributes:
         trial: Number of the trial recorded or withdrawn; None when only readings were recorded.
         lessons: What it changed in belief, in sentences.
+        claims: The new scores against earlier ones.
+        calibration: What all scores of that kind say of the work; None where they are too few.
     """
 
     machine: str
@@ -156,6 +159,8 @@ class RecordView:
     proven: ProvenView
     lessons: tuple[str, ...]
     warnings: tuple[str, ...]
+    claims: tuple[ClaimView, ...] = ()
+    calibration: CalibrationView | None = None
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
@@ -167,6 +172,8 @@ class RecordView:
             "proven": self.proven.to_dict(),
             "lessons": list(self.lessons),
             "warnings": list(self.warnings),
+            "claims": [claim.to_dict() for claim in self.claims],
+            "calibration": None if self.calibration is None else self.calibration.to_dict(),
         }
 
 

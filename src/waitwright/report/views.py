@@ -192,6 +192,7 @@ class SpaceView:
 class RankView:
     """Answer of ``rank``.
 
+    ``own_scores`` tells how many runs of the owner's the speeds come from, 0 for those of the named work.
     ``listing`` is ``worthwhile`` where combinations that another one beats in speed, odds and number of
     changes are left out, else ``every speed``.
     """
@@ -215,6 +216,7 @@ class RankView:
     apart: float = 0.0
     curve: tuple[ResultView, ...] = ()
     curve_complete: bool = True
+    own_scores: int = 0
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
@@ -222,6 +224,7 @@ class RankView:
             "machine": self.machine,
             "title": self.title,
             "workload": self.workload,
+            "own_scores": self.own_scores,
             "rated": self.rated,
             "wanted_odds": self.wanted_odds,
             "space": self.space.to_dict(),

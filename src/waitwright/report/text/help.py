@@ -5,7 +5,7 @@ from __future__ import annotations
 from rich.console import Console
 from rich.text import Text
 
-from waitwright.explain.figures import chance
+from waitwright.explain.figures import asked
 from waitwright.explain.telling import more
 from waitwright.report.help_views import ArgumentView, ConflictSetView, HelpView
 from waitwright.report.text.page import INDENT, gap, put
@@ -57,7 +57,7 @@ def _proof(conflict: ConflictSetView) -> list[str]:
 def _remedies(view: HelpView, console: Console, *, odds: float) -> None:
     if view.conflicts or odds < view.wanted:
         gap(console)
-        aim = f"odds of {chance(view.wanted)}" if odds < view.wanted else "every data-sheet limit"
+        aim = f"odds of {asked(view.wanted)}" if odds < view.wanted else "every data-sheet limit"
         put(console, Text.assemble(("What would help", "bold"), f" (to reach {aim}), most gentle first"))
         for remedy in view.remedies[:_REMEDIES]:
             put(console, remedy.sentence, INDENT)

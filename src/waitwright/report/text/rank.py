@@ -23,6 +23,8 @@ def show_rank(view: RankView, console: Console) -> None:
         put(console, _note("The settings now do not all hold by data-sheet limits; 'check' shows where."))
     if view.verdict == "unknown":
         put(console, _note(_not_proven(view)))
+    if view.own_scores:
+        put(console, f"Speeds by {several(view.own_scores, 'score')} of your own.")
     if not view.results:
         gap(console)
         put(console, _no_result(view))

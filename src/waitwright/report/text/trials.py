@@ -11,6 +11,7 @@ from rich.padding import Padding
 from rich.table import Table
 
 from waitwright.explain.figures import chance, plain, several, signed_percent
+from waitwright.report.score_views import ClaimView
 from waitwright.report.trial_views import (
     NextView,
     ProvenView,
@@ -24,6 +25,7 @@ from waitwright.report.trial_views import (
 from waitwright.report.views import CautionView
 
 _LIKELY = 0.02
+_MOST_CLAIMS = 2
 
 
 def show_next(view: NextView, console: Console, *, asked: str = "") -> None:
@@ -103,9 +105,21 @@ def show_record(view: RecordView, console: Console) -> None:
     console.print(f"{what} {escape(view.outcome)}; logbook {escape(view.logbook)}")
     for line in view.warnings:
         console.print(f"[yellow]Note:[/] {escape(line)}")
+    for claim in _told(view.claims):
+        console.print(escape(claim.sentence))
+    if view.calibration is not None:
+        console.print(escape(view.calibration.sentence))
     for lesson in view.lessons:
         console.print(escape(lesson))
     console.print(_proven(view.proven))
+
+
+def _told(claims: Sequence[ClaimView]) -> Sequence[ClaimView]:
+    """The claims against the first settings measured and against the fastest; --json has all."""
+    if len(claims) <= _MOST_CLAIMS:
+        return claims
+    # The less a score gains on settings, the faster these are.
+    return list(dict.fromkeys([claims[0], min(claims, key=lambda claim: claim.gain)]))
 
 
 def show_suspects(view: SuspectsView, console: Console) -> None:
