@@ -91,6 +91,11 @@ def test_a_measurement_that_tests_nothing_is_a_warning(files: dict[str, str], bu
             'minutes = 5\ncautions = ["hot"]',
             "measurement[0].cautions[0]: unknown caution",
         ),
+        (
+            "minutes = 5\n",
+            'minutes = 5\nrooms = ["cpu", "l3"]\n',
+            "measurement[0].rooms[1]: unknown room 'l3' (known here: cpu, l2)",
+        ),
         ("minutes = 5", "minutes = 0", "measurement[0].minutes: expected more than 0"),
         ('"host_clock"', '"1 / host_clock"', "measurement[0].relative_to: "),
         ('unit = "flag"', 'unit = "V"', "measurement[1].unit: a measurement of kind 'answer' needs \"flag\""),

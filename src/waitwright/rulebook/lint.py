@@ -281,10 +281,12 @@ def _work(rulebook: Rulebook, vocabulary: Vocabulary) -> Iterator[Finding]:
 
 def _suspects(rulebook: Rulebook, vocabulary: Vocabulary) -> Iterator[Finding]:
     several = {str(name) for name, role in rulebook.roles.items() if role.each}
+    rooms = {rule.room: rule for rule in (*rulebook.budgets.values(), *rulebook.limits.values())}
     for measurement in rulebook.measurements.values():
         scope = Scope("measurement", measurement.id, vocabulary, "")
         yield from scope.check(("relative_to",), measurement.relative_to, kind_of_unit(measurement.unit))
         yield from _named(scope, "cautions", "caution", measurement.cautions, rulebook.cautions)
+        yield from _named(scope, "rooms", "room", measurement.rooms, rooms)
     for suspect in rulebook.suspects.values():
         role = suspect.only_with
         scope = Scope("suspect", suspect.id, vocabulary, role if role in several else "")

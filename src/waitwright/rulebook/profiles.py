@@ -16,7 +16,6 @@ from waitwright.rulebook.domain import LogicRule, Scalar, Symptom
 from waitwright.units import Exact
 
 Bus = Literal["", "isa8", "isa16", "vl", "pci"]
-PortBus = Literal["isa", "vl", "pci"]
 OptionKind = Literal["setup", "jumper"]
 
 # ---------------------------------------------------------------------------------------- board
