@@ -102,6 +102,8 @@ def _below(node: ast.AST, within: tuple[str, ...]) -> Iterator[_Change]:
     if isinstance(node, ast.expr | ast.stmt):
         for after, kind in _at(node):
             yield node, after, kind, ".".join(within)
+        if isinstance(node, ast.If | ast.While | ast.IfExp):
+            yield node.test, ast.UnaryOp(ast.Not(), node.test), "boolean", ".".join(within)
     inside = within
     if isinstance(node, ast.FunctionDef | ast.ClassDef):
         inside = (*within, node.name)
@@ -136,8 +138,6 @@ def _at(node: ast.expr | ast.stmt) -> Iterator[tuple[ast.AST, str]]:
         yield node.operand, "boolean" if isinstance(node.op, ast.Not) else "arithmetic"
     elif isinstance(node, ast.Constant):
         yield from _constants(node)
-    elif isinstance(node, ast.If | ast.While | ast.IfExp):
-        yield _changed(node, test=ast.UnaryOp(ast.Not(), node.test)), "boolean"
     elif isinstance(node, ast.Return) and node.value is not None and not _is_none(node.value):
         yield _changed(node, value=ast.Constant(None)), "return"
     elif isinstance(node, ast.Expr) and isinstance(node.value, ast.Call):
