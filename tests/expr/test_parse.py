@@ -306,6 +306,12 @@ def test_renaming_accepts_names_only(name: str) -> None:
     assert caught.value.position == 4
 
 
+@pytest.mark.parametrize("name", ["a", "cpu.family", "l2.data.access_max", "a.b.c.d", "x_1"])
+def test_nothing_is_wrong_with_sound_names(name: str) -> None:
+    """Of a name that is one, nothing is told."""
+    assert check_name(name) == ""
+
+
 @given(any_rules)
 def test_renaming_there_and_back_changes_nothing(text: str) -> None:
     """Giving every fact a new name and its old name again yields an equal expression."""
