@@ -102,6 +102,18 @@ def test_a_form_without_its_token_is_refused(bench: Bench, path: str, given: str
     assert trials(bench) == 0
 
 
+@pytest.mark.parametrize("path", ["/live", "/bench.js", "/why.json", "/"])
+@pytest.mark.parametrize("site", ["cross-site", "same-site"])
+def test_other_pages_may_link_here_and_load_nothing(bench: Bench, path: str, site: str) -> None:
+    """A link from elsewhere may be followed; a page from elsewhere loads neither news, data nor code."""
+    loads = {"sec-fetch-site": site, "sec-fetch-mode": "no-cors"}
+    follows = {"sec-fetch-site": site, "sec-fetch-mode": "navigate"}
+
+    assert httpx.get(bench.url + path, headers=loads).status_code == 403
+    assert httpx.get(bench.url + path, headers={"origin": "http://evil.example"}).status_code == 403
+    assert httpx.head(bench.url + path, headers=follows, timeout=60).status_code == 200
+
+
 def test_a_forged_cookie_is_no_session(bench: Bench) -> None:
     """A cookie that was not made here is replaced, and its token counts for nothing."""
     name = f"bench-{bench.host.split(':')[1]}"
@@ -172,7 +184,7 @@ def test_a_key_opens_once(locked: Bench) -> None:
     with httpx.Client(base_url=locked.url, timeout=60) as first, httpx.Client(base_url=locked.url) as second:
         answer = first.get("/", params={"key": key})
         assert (answer.status_code, answer.headers["location"]) == (303, "/")
-        assert first.get("/margins").status_code == 200
+        assert first.get("/margins?wait=1").status_code == 200
 
         assert second.get("/", params={"key": key}).status_code == 403
         assert TOLD[-1] == locked.door.key

@@ -109,8 +109,7 @@ class Guard:
         self._addressed(headers)
         if len(scope["query_string"]) > MOST_QUERY:
             raise _Refused(414, "Address too long", f"At most {MOST_QUERY} signs are read.")
-        if scope["method"] not in SAFE:
-            self._own_page(headers)
+        self._own_page(headers, safe=scope["method"] in SAFE)
         self._session(scope, headers, reply)
         if reply.moved:
             await reply.see("/")
@@ -124,12 +123,13 @@ class Guard:
                 421, "Not this address", "This bench answers at the address that its terminal shows.", ""
             )
 
-    def _own_page(self, headers: Mapping[str, list[str]]) -> None:
-        """Refuse what a page of another origin sends."""
+    def _own_page(self, headers: Mapping[str, list[str]], *, safe: bool) -> None:
+        """Refuse what a page of another origin sends, or loads into itself; it may only link here."""
+        site = headers.get("sec-fetch-site", ["none"])[0]
+        followed = safe and headers.get("sec-fetch-mode", [""])[0] == "navigate"
         allowed = {f"http://{host}" for host in self.hosts}
         foreign = any(origin.lower() not in allowed for origin in headers.get("origin", []))
-        sites = headers.get("sec-fetch-site", [])
-        if foreign or any(site not in {"same-origin", "none"} for site in sites):
+        if foreign or (site not in {"same-origin", "none"} and not followed):
             raise _Refused(
                 403, "Sent from another page", "Nothing was recorded: only forms of this bench are taken."
             )

@@ -49,6 +49,8 @@ LEAST_SHOWN = 6
 _LIKELY = 8
 """Suspects in the picture."""
 
+_NEWS = "text/event-stream"
+
 
 def desk_of(request: Request) -> Desk:
     """The desk behind *request*."""
@@ -260,8 +262,10 @@ async def why_json(request: Request) -> Response:
 async def live(request: Request) -> Response:
     """News, for as long as the page is open."""
     desk = desk_of(request)
+    if request.method == "HEAD":  # no body, hence no news
+        return Response(media_type=_NEWS)
     await desk.fresh()
-    return StreamingResponse(news(desk, one(query(request), "job")), media_type="text/event-stream")
+    return StreamingResponse(news(desk, one(query(request), "job")), media_type=_NEWS)
 
 
 # ------------------------------------------------------------------------------------ pictures
