@@ -159,6 +159,48 @@ def test_a_new_part_owes_nothing_to_the_hours_of_the_old_one() -> None:
     assert changed.machine.members["l2.data"][0].item.part.id == "ram-15"
 
 
+@pytest.mark.parametrize("clock", ["30", "38"])
+def test_what_is_known_of_the_parts_that_stay_is_taken_over(clock: str) -> None:
+    """A what-if keeps every draw of what was learnt; a new part's draws owe nothing to these.
+
+    At 38 the evidence is so strong that draws are moved, at 30 they only get weights.
+    """
+    more = "[proven]\nhours = 200"
+    told = told_cloud(*small_machine(clock=clock, more=more))
+    machine, rules = small_machine(clock=clock, more=more, what_if={"cache": "ram-15"})
+    changed = told_cloud(machine, rules)
+    new = changed.z[:, changed.latents.index(delay_name("cache", "ram-15"))]
+
+    assert (told.effective > told.draws - 1) == (clock == "38")
+    assert np.array_equal(changed.z[:, : told.z.shape[1]], told.z)
+    assert np.array_equal(changed.weights, told.weights)
+    assert changed.weights @ new == pytest.approx(0, abs=0.05)
+    assert changed.weights @ new**2 == pytest.approx(1, abs=0.1)
+    for latent in told.latents.items:
+        old = told.z[:, told.latents.index(latent.name)]
+        assert told.weights @ (new * (old - told.weights @ old)) == pytest.approx(0, abs=0.1)
+    assert np.array_equal(told_cloud(machine, rules, learnt=told).z, changed.z)
+
+
+@pytest.mark.parametrize("clock", ["30", "34", "38"])
+def test_odds_with_a_new_part_are_those_of_evidence_on_all_unknowns(clock: str) -> None:
+    """Taking over what was learnt gives the odds that come of leading old and new unknowns together.
+
+    Second opinion: the posterior of all unknowns at once.
+    """
+    more = "[proven]\nhours = 200"
+    found, bound = small_machine(clock=clock, more=more)
+    machine, rules = small_machine(clock=clock, more=more, what_if={"cache": "ram-15"})
+    whole = prior_cloud(machine, seed=3)
+    outcome = Outcome(at(clock), True, hours=200.0)
+    cases = TrialLikelihood([(outcome, causes_of(found, bound, whole.latents, outcome.settings))])
+    together = outlook(machine, rules, cloud=posterior(whole, cases, seed=3))
+    ours = outlook(machine, rules)
+
+    for other in ("32", "34", "36", "38"):
+        assert ours.odds(at(other)) == pytest.approx(together.odds(at(other)), abs=0.04)
+
+
 # --------------------------------------------------------------------------------- order, amount
 
 OUTCOMES = st.builds(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from waitwright.api.judging import Judgement
 from waitwright.api.opening import Bench
+from waitwright.belief.cloud import Cloud
 from waitwright.belief.outlook import outlook
 from waitwright.explain.conflict import Argument, Conflict, ConflictFinder, Conflicts
 from waitwright.explain.remedies import Healer
@@ -59,7 +60,7 @@ def help_for(
     if not stands:
         finder = ConflictFinder(bench.machine, bench.rules, bench.settings)
         found, wish = finder.find(), finder.stands(asked) if asked else None
-    healer = _healer(bench, work, wanted=wanted, hours=hours, seed=seed)
+    healer = _healer(bench, work, judged.cloud, wanted=wanted, hours=hours, seed=seed)
     remedies = healer.remedies()
     return HelpView(
         conflicts=tuple(_conflict(teller, conflict) for conflict in found.found),
@@ -79,8 +80,10 @@ def help_for(
     )
 
 
-def _healer(bench: Bench, work: Workload, *, wanted: float, hours: float, seed: int) -> Healer:
-    view = outlook(bench.machine, bench.rules, seed=seed, hours=hours)
+def _healer(
+    bench: Bench, work: Workload, cloud: Cloud | None, *, wanted: float, hours: float, seed: int
+) -> Healer:
+    view = outlook(bench.machine, bench.rules, seed=seed, hours=hours, cloud=cloud)
     pricers: list[tuple[Machine, Pricer]] = []
 
     def price(machine: Machine, settings: Settings) -> int:

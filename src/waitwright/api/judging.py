@@ -24,6 +24,7 @@ from waitwright.timing.beat import beat_of
 from waitwright.timing.margins import BudgetMargin, LimitMargin, Margins, margins
 
 if TYPE_CHECKING:  # numpy comes with it, and verdicts by data sheet need none
+    from waitwright.belief.cloud import Cloud
     from waitwright.belief.outlook import Outlook
 
 
@@ -34,6 +35,7 @@ class Judgement:
     Attributes:
         margins: The exact margins behind the views.
         odds: Odds that all of it holds through the soak test; None where only data sheets were asked.
+        cloud: The draws behind the odds.
     """
 
     margins: Margins
@@ -41,6 +43,7 @@ class Judgement:
     limits: tuple[LimitView, ...]
     conflicts: tuple[ConflictView, ...]
     odds: float | None
+    cloud: Cloud | None
 
     @property
     def rules(self) -> tuple[RuleMargin, ...]:
@@ -52,18 +55,20 @@ def judge(bench: Bench, *, seed: int, hours: float | None) -> Judgement:
     """Margins of the settings on the bench, with odds for a soak test of *hours* unless that is None."""
     found = margins(bench.machine, bench.rules, bench.settings)
     alone: Mapping[str, float] = {}
-    whole = None
+    whole, cloud = None, None
     if hours is not None:
         from waitwright.belief.outlook import outlook
 
         view = outlook(bench.machine, bench.rules, seed=seed, hours=hours, only=bench.settings)
         alone, whole = view.rule_odds(bench.settings), overall_odds(view, found, bench.settings)
+        cloud = view.cloud
     return Judgement(
         margins=found,
         budgets=_budget_views(bench, found, alone),
         limits=tuple(limit_view(margin, _odds(alone, margin)) for margin in found.limits),
         conflicts=conflict_views(found),
         odds=whole,
+        cloud=cloud,
     )
 
 

@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from waitwright.belief.causes import causes_of
-from waitwright.belief.cloud import DEFAULT_DRAWS, Cloud, prior_cloud
+from waitwright.belief.cloud import DEFAULT_DRAWS, Cloud, cloud_at, prior_cloud
 from waitwright.belief.faults import faults_of, latents_with_faults
 from waitwright.belief.findings import Finding, FindingLikelihood
-from waitwright.belief.latents import Latents
+from waitwright.belief.latents import Latents, latents_of
 from waitwright.belief.likelihood import Outcome, TrialLikelihood
 from waitwright.belief.mechanisms import TimingCause
 from waitwright.belief.posterior import posterior
@@ -81,6 +81,7 @@ def told_cloud(
     draws: int = DEFAULT_DRAWS,
     with_faults: bool = False,
     finder: CauseFinder = causes_of,
+    learnt: Cloud | None = None,
 ) -> Cloud:
     """The cloud after all that profile and logbook tell of the machine, with the parts that they speak of.
 
@@ -90,23 +91,47 @@ def told_cloud(
     Args:
         with_faults: Have the suspects' unknowns in any case.
         finder: Tells what could stop a combination; one that remembers saves time from trial to trial.
+        learnt: What this answers, asked in the same way, for the machine with the parts of its profile;
+            saves most of the time for a machine with other ones.
     """
+    found = as_found(machine)
+    if found is machine or not (outcomes(machine) or machine.profile.history.readings):
+        return _learnt(machine, rules, seed, draws, with_faults, finder)
+    if learnt is None:
+        learnt = _learnt(found, bind(found), seed, draws, with_faults, finder)
+    return _with_fresh_parts(learnt, machine, seed)
+
+
+def _with_fresh_parts(learnt: Cloud, machine: Machine, seed: int) -> Cloud:
+    """*learnt* with draws of the parts that a what-if puts in.
+
+    Nothing that happened tells of these, so that before and after they are independent of all the rest.
+    """
+    items = {latent.name: latent for latent in (*learnt.latents.items, *latents_of(machine).items)}
+    fresh = prior_cloud(machine, seed=seed, draws=learnt.draws, latents=Latents(tuple(items.values())))
+    z = fresh.z.copy()
+    z[:, : learnt.z.shape[1]] = learnt.z
+    return cloud_at(fresh.latents, z, learnt.weights)
+
+
+def _learnt(
+    machine: Machine, rules: BoundRules, seed: int, draws: int, with_faults: bool, finder: CauseFinder
+) -> Cloud:
+    """The cloud of a machine of which nothing is told, or one with the parts of its profile."""
     history, known = machine.profile.history, outcomes(machine)
     with_faults |= bool(history.readings) or not all(outcome.stable for outcome in known)
     latents = latents_with_faults(machine, history.repairs) if with_faults else None
     prior = prior_cloud(machine, seed=seed, draws=draws, latents=latents)
     if not known and not history.readings:
         return prior
-    found = as_found(machine)
-    bound = rules if found is machine else bind(found)
     cases = []
     for outcome in known:
-        causes: list[Cause] = [*finder(found, bound, prior.latents, outcome.settings)]
+        causes: list[Cause] = [*finder(machine, rules, prior.latents, outcome.settings)]
         if with_faults:
-            causes += faults_of(found, prior.latents, outcome.settings, outcome.repairs)
+            causes += faults_of(machine, prior.latents, outcome.settings, outcome.repairs)
         cases.append((outcome, causes))
     trials = TrialLikelihood(cases)
-    readings = FindingLikelihood(_findings(found, bound, prior.latents, finder), found)
+    readings = FindingLikelihood(_findings(machine, rules, prior.latents, finder), machine)
     return posterior(prior, lambda cloud: trials(cloud) + readings(cloud), seed=seed)
 
 

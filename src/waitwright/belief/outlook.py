@@ -55,14 +55,17 @@ def outlook(
     seed: int = 0,
     hours: float = DEFAULT_SOAK_HOURS,
     only: Choices | None = None,
+    cloud: Cloud | None = None,
 ) -> Outlook:
     """The outlook after what profile and logbook tell of the machine.
 
     Args:
         only: The one combination that will be asked about; nothing else is tabulated, which saves most
             of the time.
+        cloud: What the telling comes to, where that is known already.
     """
-    cloud = told_cloud(machine, rules, seed=seed)
+    if cloud is None:
+        cloud = told_cloud(machine, rules, seed=seed)
     if only is not None:
         machine, rules = replace(machine, current=only), pinned(rules)
     return Outlook(machine, cloud, hours, survivals(machine, rules, cloud, hours=hours))

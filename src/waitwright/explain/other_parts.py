@@ -15,16 +15,19 @@ from waitwright.explain.remedy import Changes
 from waitwright.explain.verdicts import AnyBound, deciding, leeway, verdict_of
 from waitwright.ids import Settings
 from waitwright.machine import Machine
+from waitwright.machine.build import as_found
 from waitwright.rulebook.domain import Part
-from waitwright.timing.bind import BoundRules, only, pinned
+from waitwright.timing.bind import BoundRules, bind, only, pinned
 
 
 class OtherParts:
     """Machines like one machine but for the parts of some changes, each built and drawn once."""
 
-    def __init__(self, machine: Machine, *, hours: float, seed: int = 0) -> None:
-        """Judge for soak tests of *hours*; *seed* is that of the draws."""
+    def __init__(self, machine: Machine, cloud: Cloud, *, hours: float, seed: int = 0) -> None:
+        """Judge for soak tests of *hours*; *cloud* is that of *machine*, drawn with *seed*."""
         self._machine = machine
+        found = as_found(machine)
+        self._learnt = cloud if found is machine else told_cloud(found, bind(found), seed=seed)
         self._hours = hours
         self._seed = seed
         self._exchanger = Exchanger(machine)
@@ -40,7 +43,7 @@ class OtherParts:
         """Odds with the parts among *changes* under *settings*, of some *rules* or of all."""
         machine, bound = self.built(changes)
         if id(machine) not in self._clouds:  # the exchanger keeps its machines, so that ids stay theirs
-            self._clouds[id(machine)] = told_cloud(machine, bound, seed=self._seed)
+            self._clouds[id(machine)] = told_cloud(machine, bound, seed=self._seed, learnt=self._learnt)
         cloud = self._clouds[id(machine)]
         fixed = replace(machine, current=settings)
         asked = pinned(bound if rules is None else only(bound, rules))

@@ -79,7 +79,7 @@ class Healer:
         self.aim = self._aim()
         self._trouble = tuple(self._in_trouble())
         self._eaters = tuple(self._judge.eaters(settings))
-        self._parts = OtherParts(machine, hours=view.hours, seed=seed)
+        self._parts = OtherParts(machine, view.cloud, hours=view.hours, seed=seed)
 
     def _aim(self) -> Aim | None:
         if self._judge.odds(self._settings) < self._wanted:
