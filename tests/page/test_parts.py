@@ -17,6 +17,7 @@ from waitwright.api.next_trial import next_trial
 from waitwright.api.opening import Question
 from waitwright.api.record import Report, record
 from waitwright.errors import UsageError
+from waitwright.page import live
 from waitwright.page.answers import Abandoned, Answers, Ask, Told
 from waitwright.page.assets import assets, versioned
 from waitwright.page.desk import Desk, Waiting
@@ -292,8 +293,9 @@ def test_a_key_may_be_typed_carelessly() -> None:
 # ---------------------------------------------------------------------------------------- news
 
 
-def test_news_tell_the_stamp_progress_and_the_end(own: Path) -> None:
+def test_news_tell_the_stamp_progress_and_the_end(own: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A listener gets the stamp at once, steps of the work it waits for, its end, and each change."""
+    monkeypatch.setattr(live, "BEAT_S", 3600)  # a change that is missed would be told an hour later
 
     async def read(stream: AsyncIterator[str]) -> tuple[str, object]:
         while True:
@@ -328,7 +330,7 @@ def test_news_tell_the_stamp_progress_and_the_end(own: Path) -> None:
             await read(stream)
         assert desk.hub.watched == 0
 
-    asyncio.run(story())
+    asyncio.run(asyncio.wait_for(story(), 60))
 
 
 # ------------------------------------------------------------------------------ files and words

@@ -12,9 +12,8 @@ from typing import TypeVar
 from waitwright.api.opening import Question
 from waitwright.errors import InputError
 from waitwright.page.answers import Abandoned, Answers, Ask, Job
-from waitwright.page.asking import ask_check, ask_controls, ask_logbook, ask_next, ask_rank
+from waitwright.page.asking import ask_check, ask_controls, ask_logbook, ask_next
 from waitwright.page.evidence import Evidence
-from waitwright.page.forms import usual_wish
 from waitwright.page.live import Hub
 from waitwright.report.controls_view import ControlsView
 from waitwright.report.trial_views import RecordView
@@ -141,4 +140,3 @@ class Desk:
             if stamp != self.stamp:
                 return  # what follows is prepared on the new evidence
             self._answers.job(ask_next(question, log.mode or "jump", None), stamp, later=True)
-            self._answers.job(ask_rank(question, usual_wish()), stamp, later=True)
