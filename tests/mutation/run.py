@@ -45,6 +45,7 @@ TESTS: dict[str, tuple[tuple[str, ...], ...]] = {
     "search": (
         (
             "tests/search/test_enumerate.py",
+            "tests/search/test_effort.py",
             "tests/search/test_worthwhile.py",
             "tests/search/test_frontier.py",
             "tests/search/test_fastest.py",
