@@ -16,7 +16,8 @@ from scipy import integrate, stats
 from waitwright._resources import packed_logbook, packed_names
 from waitwright.belief.causes import causes_of
 from waitwright.belief.cloud import Cloud, cloud_at, prior_cloud
-from waitwright.belief.evidence import log_survival
+from waitwright.belief.evidence import joint_survivals, log_survival
+from waitwright.belief.faults import faults_of, latents_with_faults
 from waitwright.belief.hazard import RATE_AT_EDGE, STEEPNESS_PS, STEEPNESS_SHARE
 from waitwright.belief.latents import (
     SURROUNDINGS,
@@ -28,7 +29,7 @@ from waitwright.belief.latents import (
     latents_of,
 )
 from waitwright.belief.outlook import Outlook, outlook
-from waitwright.belief.strikes import log_rate_of
+from waitwright.belief.strikes import Strikes, log_rate_of
 from waitwright.belief.survival import RuleSurvival, survivals
 from waitwright.ids import Settings
 from waitwright.machine import FactTable, Machine, Member
@@ -184,6 +185,34 @@ def assert_causes_agree(machine: Machine, rules: BoundRules, settings: Settings)
         cause = causes.get(table.bound.id)
         theirs = np.ones(cloud.draws) if cause is None else np.exp(-HOURS * np.exp(log_rate_of(cause, cloud)))
         np.testing.assert_allclose(ours, theirs, atol=3e-6, rtol=0, err_msg=table.bound.id)
+
+
+@pytest.mark.parametrize("name", ["tollgate-386dx33", "saltpan-486dx40"])
+def test_many_causes_together_strike_as_each_alone(name: str) -> None:
+    """Rates of all causes at once are those of one cause after the other, in clouds of any size."""
+    machine, rules = packed_machine(name)
+    for settings, draws in zip(random_settings(machine, 3, seed=6), (1, 128, 2048), strict=True):
+        latents = latents_with_faults(machine)
+        cloud = prior_cloud(machine, seed=2, draws=draws, latents=latents)
+        causes = (*causes_of(machine, rules, latents, settings), *faults_of(machine, latents, settings))
+        together = Strikes(causes).log_rates(cloud)
+        assert together.shape == (len(causes), draws)
+        for cause, logs in zip(causes, together, strict=True):
+            np.testing.assert_allclose(logs, log_rate_of(cause, cloud), rtol=1e-9, atol=1e-9)
+
+
+def test_joint_survivals_are_the_product_over_all_rules() -> None:
+    """Survival of several combinations at once is the product of each rule's, draw by draw."""
+    machine, rules = packed_machine("tollgate-486dx2")
+    cloud = prior_cloud(machine, seed=3, draws=128)
+    tables = survivals(machine, rules, cloud, hours=HOURS)
+    wishes = [machine.current, *random_settings(machine, 5, seed=7)]
+    joint = joint_survivals(machine, tables, wishes, cloud.draws)
+    for wish, ours in zip(wishes, joint, strict=True):
+        theirs = np.exp(np.sum(log_survival(machine, tables, wish), axis=0))
+        np.testing.assert_allclose(ours, theirs, atol=1e-6)
+    assert joint.min() < 0.01 and joint.max() > 0.9
+    assert joint_survivals(machine, tables, [], cloud.draws).shape == (0, 128)
 
 
 # ----------------------------------------------------------------------------------- quadrature

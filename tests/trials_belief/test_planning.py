@@ -20,8 +20,8 @@ from waitwright.search.topk import fastest, frontier
 from waitwright.timing.margins import margins
 from waitwright.trials.ground import Ground
 from waitwright.trials.logbook import Logbook, add
-from waitwright.trials.lookahead import LONGER, SOUND, telling_soak, worth
-from waitwright.trials.planner import Mode, Plan, Planner
+from waitwright.trials.lookahead import LATER, LONGER, SOUND, Ahead, telling_soak, worth
+from waitwright.trials.planner import LAST_SOAK, SURE, Mode, Plan, Planner
 from waitwright.trials.shortlist import Shortlist
 from waitwright.trials.standing import Standing, standing
 from waitwright.workload.gain import Pricer, gain
@@ -131,6 +131,48 @@ def test_what_passes_becomes_proven(name: str) -> None:
     assert again.proven.gain == pytest.approx(first.trial.gain)
 
 
+@pytest.mark.parametrize("mode", MODES)
+def test_trials_end_on_a_long_soak(mode: Mode) -> None:
+    """Where all passes, the last settings have run for two days and are sure, and no trial is left."""
+    place, logbook = desk("tollgate-386dx33"), Logbook("tollgate-386dx33")
+    plan = place.plan(logbook, mode)
+    while plan.trial is not None:
+        logbook = noted(logbook, plan, passed=True)
+        plan = place.plan(logbook, mode)
+    ran = sum(one.hours or 0 for one in logbook.trials if one.settings == plan.proven.settings)
+    assert ran >= 4 * LAST_SOAK and plan.proven.sure >= SURE
+
+
+def test_single_changes_come_as_far_as_a_jump() -> None:
+    """Where all passes, one option after the other ends near the best that a jump may hope for.
+
+    On this machine that takes steps which bring nothing by themselves.
+    """
+    place, logbook = desk("tollgate-486dx2"), Logbook("tollgate-486dx2")
+    steps = []
+    for _ in range(40):
+        plan = place.plan(logbook, "single")
+        if plan.trial is None:
+            break
+        steps.append(plan.trial)
+        logbook = noted(logbook, plan, passed=True)
+    best = max(place.gain(wish) for wish in place.shortlist.far(place.standing(Logbook("x")).outlook))
+    assert plan.proven.gain > 0.95 * best
+    for step in steps:
+        changed = {o for o in step.settings if step.settings[o] != step.base[o]}
+        assert changed == set(step.changes) and len(changed) == (0 if step.base == step.settings else 1)
+
+
+def test_a_doubtful_trial_runs_for_longer() -> None:
+    """Settings that one soak would not make trusted run for longer at once."""
+    place = desk("tollgate-486dx2")
+    logbook = noted(Logbook("tollgate-486dx2"), place.plan(Logbook("tollgate-486dx2"), "jump"), passed=True)
+    offered = place.plan(logbook, "jump")
+    trials = [offered.trial, *offered.queue] if offered.trial else []
+    assert trials and {one.hours for one in trials} <= {4.0 * length for length in (1, *LONGER)}
+    assert any(one.hours > 4 and one.sound >= 0.8 * one.odds for one in trials)
+
+
 # ------------------------------------------------------------------------------------- menu
 
 
@@ -217,6 +259,21 @@ def test_of_two_bold_steps_the_more_telling_one_wins() -> None:
         np.array([telling, mute, fallback]), np.ones(3), np.array([0.3, 0.3, 0.2]), np.full(4, 0.25), 0.0
     )
     assert judged.value[0] > judged.value[1]
+
+
+def test_a_step_is_worth_what_it_opens() -> None:
+    """A step that gains nothing is worth more the nearer it comes to what may be gone for."""
+    sure = np.ones((3, 4))
+    ahead = Ahead(np.ones((1, 4)), np.array([0.3]), np.array([[0.9], [0.81], [0.729]]), np.array([0.729]))
+    judged = worth(sure, np.ones(3), np.array([-0.02, -0.01, 0.05]), np.full(4, 0.25), 0.0, ahead)
+    assert judged.value == pytest.approx([0.9 * 0.3, 0.81 * 0.3, 0.05 + 0.729 * 0.25])
+
+
+def test_what_has_to_be_confirmed_counts_for_less() -> None:
+    """A goal that would pass by luck as often as by soundness is worth its share, later still."""
+    goal = Ahead(np.array([[1.0, 1.0, 0.8, 0.8]]), np.array([0.3]), np.ones((1, 1)), np.ones(1))
+    judged = worth(np.ones((1, 4)), np.ones(1), np.array([0.0]), np.full(4, 0.25), 0.0, goal)
+    assert judged.value == pytest.approx([LATER * 0.5 * 0.3])
 
 
 def test_telling_takes_longer_the_more_doubt_there_is() -> None:

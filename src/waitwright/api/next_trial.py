@@ -117,8 +117,14 @@ def _reason(plan: Plan, candidate: Candidate) -> str:
             "These settings passed, but one soak does not tell a sound machine from a nearly sound one. "
             f"Use them for {candidate.hours:g} hours, day and night or in ordinary work: {odds}."
         )
-    step = several(len(candidate.changes), "change") + " from the proven settings"
-    reason = f"{step}, {signed_percent(_step(plan, candidate))} over them, {odds}."
+    step = several(len(candidate.changes), "change")
+    base = plan.proven.settings
+    origin = "the proven settings" if candidate.base == base else "settings that passed before"
+    faster = _step(plan, candidate)
+    over = "them" if candidate.base == base else "the proven ones"
+    reason = f"{step} from {origin}, {signed_percent(faster)} over {over}, {odds}."
+    if faster <= 0:
+        reason += " It brings nothing by itself; it opens the way to steps that do."
     if candidate.odds < _OPEN:
         return f"{reason} A failure would tell as much as a success: it splits the question where it is open."
     return reason

@@ -39,6 +39,9 @@ WORTH_A_TRIAL = 0.002
 LAST_SOAK = LONGER[-1]
 """Soak tests that the best settings must have passed, all in all, before trials may end."""
 
+NEARLY = 0.8
+"""Share of the best value from which another step counts as worth much the same."""
+
 _MOST_BASES = 6
 """Of how many proven settings single changes are considered."""
 
@@ -151,6 +154,9 @@ class Planner:
         candidates = self._valued(fresh, doubtful, proven, goals if mode == "single" else None)
         bar = WORTH_A_TRIAL * (1 + self._fruitless(tried))
         worthy = [candidate for candidate in candidates if candidate.value >= bar]
+        if mode == "single" and worthy:  # the careful way: of steps worth much the same, a likely one
+            likely, best = TRUST * max(one.odds for one in worthy), worthy[0].value
+            worthy.sort(key=lambda one: one.odds < likely or one.value < NEARLY * best)
         if worthy:
             return Plan(worthy[0], tuple(worthy[1 : queue + 1]), proven)
         return Plan(self._again(proven, tried), (), proven)
