@@ -9,7 +9,7 @@ from scipy import stats
 from waitwright.api.opening import Question, put_on_bench
 from waitwright.belief.causes import causes_of
 from waitwright.belief.cloud import Cloud, cloud_at, prior_cloud
-from waitwright.belief.faults import faults_of, latents_with_faults, presence_name, present
+from waitwright.belief.faults import faults_of, latents_with_faults, presence_name, present, strength_name
 from waitwright.belief.findings import Finding, FindingLikelihood
 from waitwright.belief.likelihood import FASTEST_PER_HOUR, UNEXPLAINED_PER_HOUR, Outcome, TrialLikelihood
 from waitwright.belief.strikes import log_rate_of
@@ -79,6 +79,20 @@ def test_suspicion_is_calibrated() -> None:
                 freedom += 1
     assert freedom > 10
     assert stats.chi2.sf(chi, freedom) > 0.001
+
+
+def test_a_suspect_strikes_where_it_is_present() -> None:
+    """Where a suspect is present it strikes at its rate times its strength, and nowhere else."""
+    prior = cloud()
+    causes = faults_of(MACHINE, prior.latents, MACHINE.current)
+    assert len(causes) > 5
+    for cause in causes:
+        there = present(BOOK.suspects[cause.suspect], prior)
+        strength = prior.factor(strength_name(cause.suspect))
+        rates = np.exp(log_rate_of(cause, prior))
+        assert 0 < there.sum() < len(there)
+        np.testing.assert_allclose(rates[there], cause.rate * strength[there], rtol=1e-9)
+        assert rates[~there].max() < 1e-20
 
 
 def network(healthy: float, faulty: float, *more: tuple[float, float]) -> Finding:
