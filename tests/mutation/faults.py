@@ -42,7 +42,7 @@ class Fault:
 
     Attributes:
         number: Its place among the faults of the module.
-        line: Where in the source it is.
+        line: Where in the source it is; ``text``: what stands on that line.
         within: Dotted name of the function or class around it; empty for the module itself.
         before: The source of the changed piece; ``after``: what stands in its place.
     """
@@ -51,6 +51,7 @@ class Fault:
     number: int
     kind: str
     line: int
+    text: str
     within: str
     before: str
     after: str
@@ -61,8 +62,12 @@ class Fault:
 
 def faults_of(source: str, module: str) -> list[Fault]:
     """Every fault that *source*, the text of *module*, can be given, in the order of the text."""
+    lines = [line.strip() for line in source.splitlines()]
     return [
-        Fault(module, number, kind, node.lineno, within, ast.unparse(node), ast.unparse(after))
+        Fault(
+            *(module, number, kind, node.lineno, lines[node.lineno - 1], within),
+            *(ast.unparse(node), ast.unparse(after)),
+        )
         for number, (node, after, kind, within) in enumerate(_changes(ast.parse(source)))
     ]
 

@@ -159,7 +159,7 @@ def _test(top: Path, tests: tuple[str, ...], fault: Fault | None, path: Path | N
 
 
 def excused() -> dict[tuple[str, ...], str]:
-    """Faults that change nothing: module, place, before and after, to the reason."""
+    """Faults that change nothing: module, place, line, before and after, to the reason."""
     told = tomllib.loads(Path(__file__).with_name("equivalents.toml").read_text("utf-8"))
     return {
         (one["module"], one["within"], one["before"], one["after"]): one["reason"]
@@ -183,7 +183,7 @@ def survey(package: str, top: Path, count: int, seed: int) -> dict[str, object]:
     print(f"{package}: {len(faults)} faults, {len(drawn)} drawn; tests take {times} s", flush=True)
     survivors, equivalents, killed = [], [], 0
     for position, fault in enumerate(sorted(drawn, key=lambda one: (one.module, one.number)), start=1):
-        if (fault.module, fault.within, fault.before, fault.after) in known:
+        if (fault.module, fault.within, fault.text, fault.before, fault.after) in known:
             equivalents.append(str(fault))
             continue
         for tests, used in zip(TESTS[package], usual, strict=True):

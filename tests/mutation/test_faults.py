@@ -61,7 +61,7 @@ def test_one_fault_at_a_time(source: str) -> None:
 def test_what_is_excused_exists() -> None:
     """Each fault that is said to change nothing can still be made, and has a reason."""
     possible = {
-        (name, fault.within, fault.before, fault.after)
+        (name, fault.within, fault.text, fault.before, fault.after)
         for package in TESTS
         for name, path in modules(package, CHECKOUT).items()
         for fault in faults_of(path.read_text("utf-8"), name)
