@@ -162,7 +162,7 @@ def excused() -> dict[tuple[str, ...], str]:
     """Faults that change nothing: module, place, line, before and after, to the reason."""
     told = tomllib.loads(Path(__file__).with_name("equivalents.toml").read_text("utf-8"))
     return {
-        (one["module"], one["within"], one["before"], one["after"]): one["reason"]
+        (one["module"], one["within"], one["text"], one["before"], one["after"]): one["reason"]
         for one in told.get("fault", [])
     }
 
