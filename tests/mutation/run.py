@@ -60,6 +60,7 @@ TESTS: dict[str, tuple[tuple[str, ...], ...]] = {
             "tests/belief/test_sobol.py",
             "tests/belief/test_hazard.py",
             "tests/belief/test_latents.py",
+            "tests/belief/test_defaults.py",
             "tests/belief/test_survival.py",
             *("-k", f"not settle and not ({OTHER_MACHINES})"),
         ),
