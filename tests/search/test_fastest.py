@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from waitwright.search import groups
 from waitwright.search.bestfirst import Combination, SearchObserver
 from waitwright.search.problem import Constraint, Cost, Problem, Survival, Variable
-from waitwright.search.topk import Ranking, fastest, hold
+from waitwright.search.topk import Ranking, fastest, first, hold
 
 from . import oracle
 from .strategies import levels, problems
@@ -69,6 +69,29 @@ def test_ranking_with_odds_is_brute_force(problem: Problem, count: int, apart: i
     combinations = brute(problem, level)
 
     check(fastest(problem, count=count, odds=level, apart=apart), combinations, count, apart)
+
+
+@MANY
+@given(problems(), levels(), st.data())
+def test_first_is_brute_force_whatever_is_known_to_hold(
+    problem: Problem, level: float, data: st.DataObject
+) -> None:
+    """The fastest is that of all combinations; knowing one that reaches the odds changes nothing.
+
+    Second opinion: every combination, tried one by one.
+    """
+    combinations = brute(problem, level)
+    at_most = (
+        data.draw(st.none() | st.sampled_from([one.cost for one in combinations])) if combinations else None
+    )
+    best = first(problem, odds=level, at_most=at_most)
+
+    if not combinations:
+        assert best is None
+    else:
+        assert best is not None
+        assert oracle.is_preferred(best, oracle.speeds(combinations, 1)[0])
+        assert best == first(problem, odds=level)
 
 
 @settings(max_examples=3)

@@ -8,19 +8,19 @@ from contextlib import contextmanager
 import pytest
 
 from waitwright.explain import swaps
-from waitwright.explain.swaps import Reach, Wanted, best_of
+from waitwright.explain.swaps import Hints, Reach, Wanted, best_of
 from waitwright.machine import Machine
 
 _KNOWN: dict[object, Reach | None] = {}
 
 
-def _remembering(machine: Machine, wanted: Wanted) -> Reach | None:
+def _remembering(machine: Machine, wanted: Wanted, hints: Hints | None = None) -> Reach | None:
     fitted = tuple((item.slot, item.part.id, item.count, item.fresh) for item in machine.fitted)
     asked = (wanted.workload.id, wanted.odds, wanted.hours, wanted.seed)
     told = repr(machine.profile.history)
     key = (machine.name, fitted, tuple(machine.current.items()), asked, told)
     if key not in _KNOWN:
-        _KNOWN[key] = best_of(machine, wanted)
+        _KNOWN[key] = best_of(machine, wanted, hints)
     return _KNOWN[key]
 
 

@@ -34,7 +34,7 @@ from waitwright.explain.spares import (
     from_spares,
     stock_of,
 )
-from waitwright.explain.swaps import Reach, Verdict, Wanted, judge_exchanges
+from waitwright.explain.swaps import Hints, Reach, Verdict, Wanted, judge_exchanges
 from waitwright.ids import PartId
 from waitwright.machine import Machine
 from waitwright.report.swap_views import PairsView, SwapsView, SwapView
@@ -124,6 +124,20 @@ def test_verdicts_stand_in_order_and_pairs_beat_their_halves(name: str) -> None:
             assert beats(verdict, [single[half.role] for half in verdict.exchanges])
 
 
+def test_hints_change_no_answer() -> None:
+    """The best settings are the same with and without hints, good ones, hopeless ones and worse ones."""
+    machine, _ = packed(OLD)
+    best = swaps.best_of(machine, wanted(machine))
+    assert best is not None
+    hopeless = {option.id: option.choices[-1].id for option in machine.options}
+    for exchange in (from_spares(machine)[0], from_market(machine)[-1]):
+        other = exchanged(machine, (exchange,))
+        alone = swaps.best_of(other, wanted(machine))
+        assert alone is not None
+        for hints in ((best.settings,), (dict(machine.current), hopeless), (alone.settings, best.settings)):
+            assert swaps.best_of(other, wanted(machine), Hints(None, hints)) == alone
+
+
 def test_a_faster_cpu_needs_its_generator() -> None:
     """The 40 MHz CPU and the 80 MHz generator change nothing alone, and much together."""
     found = {
@@ -197,7 +211,7 @@ def test_pairs_share_no_slot_and_no_spare(lots: list[tuple[str, int]], costs: di
     machine = with_spares(OLD, *lots)
     stock, told = stock_of(machine), []
 
-    def best_of(changed: Machine, _: Wanted) -> Reach:
+    def best_of(changed: Machine, *_: object) -> Reach:
         cost = sum(costs.get(item.part.id, 1000) for item in changed.fitted)
         return Reach(dict(changed.current), cost, 0.95)
 
@@ -237,7 +251,7 @@ def test_nine_chips_serve_two_banks_and_the_tag_at_once() -> None:
         machine = with_spares(OLD, ("sram-32kx8-15", count))
         seen: list[tuple[str, ...]] = []
 
-        def best_of(changed: Machine, _: Wanted) -> Reach:
+        def best_of(changed: Machine, *_: object) -> Reach:
             fast = sum(item.part.id == "sram-32kx8-15" for item in changed.fitted)
             return Reach(dict(changed.current), 1000 - 100 * fast, 0.95)
 
@@ -272,7 +286,7 @@ def test_pairs_of_a_large_market_are_of_what_promises_most() -> None:
     fast = {"386dx-40": 0, "486dx2-66": 300, "sram-32kx8-8": 50, "fpm-60": 10, "fpm-50": 5}
     judged: list[frozenset[str]] = []
 
-    def best_of(changed: Machine, _: Wanted) -> Reach:
+    def best_of(changed: Machine, *_: object) -> Reach:
         fresh = frozenset(str(item.part.id) for item in changed.fitted if item.fresh)
         judged.append(fresh)
         return Reach(dict(changed.current), 1000 - sum(fast.get(part, 0) for part in fresh), 0.95)
@@ -351,7 +365,7 @@ def test_what_is_ruled_out_brings_nothing() -> None:
     """Pairs of lesser grades than a judged pair that brings nothing are counted, not judged."""
     machine, _ = packed(OLD)
 
-    def best_of(changed: Machine, _: Wanted) -> Reach:
+    def best_of(changed: Machine, *_: object) -> Reach:
         return Reach(dict(changed.current), 1000, 0.95)
 
     with pytest.MonkeyPatch.context() as patched:

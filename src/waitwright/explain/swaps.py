@@ -7,22 +7,26 @@ the fastest without it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
-from waitwright.belief.outlook import outlook
+from waitwright.belief.cloud import Cloud
+from waitwright.belief.evidence import told_cloud
+from waitwright.belief.outlook import Outlook, outlook
 from waitwright.explain.spares import Exchange, Grades, exchanged, figures_read
 from waitwright.ids import Settings
-from waitwright.machine import Machine
+from waitwright.machine import FactTable, Machine
+from waitwright.machine.build import as_found
 from waitwright.rulebook.domain import Workload
 from waitwright.search.compile import compile_likely, settings_of
-from waitwright.search.worthwhile import worthwhile
-from waitwright.timing.bind import bind
+from waitwright.search.topk import first
+from waitwright.timing.bind import BoundRules, bind
+from waitwright.timing.margins import broken
 from waitwright.workload.gain import Pricer, gain
 from waitwright.workload.model import event_tables
 
-_APART = 1000
-"""Speeds closer than one part in so many count as one when the best settings are chosen."""
+_CLOSE = 1e-4
+"""Odds of one combination, worked out in two ways, are no further apart than this."""
 
 _NOTICEABLE = 0.001
 """Gains below this share change nothing that anybody would notice."""
@@ -95,15 +99,41 @@ class Wanted:
     seed: int = 0
 
 
-def best_of(machine: Machine, wanted: Wanted) -> Reach | None:
-    """The fastest settings of *machine* at the wanted odds; None where there are none."""
+@dataclass(frozen=True, slots=True)
+class Hints:
+    """What saves time and changes no answer.
+
+    Attributes:
+        learnt: The cloud of the machine with the parts of its profile.
+        settings: Combinations that may do well.
+    """
+
+    learnt: Cloud | None = None
+    settings: tuple[Settings, ...] = ()
+
+
+def best_of(machine: Machine, wanted: Wanted, hints: Hints | None = None) -> Reach | None:
+    """The fastest settings of *machine* at the wanted odds; None where there are none.
+
+    Raises:
+        BudgetExhausted: when the search runs out of its budget of work.
+    """
+    hints = hints or Hints()
     rules = bind(machine)
     events = event_tables(machine, wanted.workload)
-    view = outlook(machine, rules, seed=wanted.seed, hours=wanted.hours)
+    cloud = told_cloud(machine, rules, seed=wanted.seed, learnt=hints.learnt)
+    view = outlook(machine, rules, seed=wanted.seed, hours=wanted.hours, cloud=cloud)
+    pricer = Pricer(machine, events)
+    known = [pricer.total(one) for one in hints.settings if _holds(machine, rules, view, one, wanted.odds)]
     problem = compile_likely(machine, rules, events, view.tables, view.cloud)
-    apart = max(1, Pricer(machine, events).total(machine.current) // _APART)
-    best = worthwhile(problem, count=1, odds=wanted.odds, apart=apart).best
-    return Reach(settings_of(machine, best[0].values), best[0].cost, best[0].odds) if best else None
+    best = first(problem, odds=wanted.odds, at_most=min(known, default=None))
+    return Reach(settings_of(machine, best.values), best.cost, best.odds) if best else None
+
+
+def _holds(machine: Machine, rules: BoundRules, view: Outlook, settings: Settings, odds: float) -> bool:
+    """Whether *settings* reach the *odds* beyond doubt."""
+    legal = not list(broken(rules.logic, FactTable(machine, settings)))
+    return legal and view.odds(settings) >= odds + _CLOSE
 
 
 def judge_exchanges(
@@ -125,13 +155,17 @@ def judge_exchanges(
         told: Called with how many of how many are done.
     """
     current = Pricer(machine, event_tables(machine, wanted.workload)).total(machine.current)
-    base = best_of(machine, wanted)
+    found = as_found(machine)
+    hints = Hints(told_cloud(found, bind(found), seed=wanted.seed))
+    base = best_of(machine, wanted, hints)
+    if base is not None:
+        hints = replace(hints, settings=(base.settings,))
     grades = Grades(machine, figures_read(machine, bind(machine)))
     alone: dict[int, Verdict] = {}
     for place in _best_grades_first(grades, singles):
         single = singles[place]
         alone[place] = _idle_grade(grades, single, base, current, alone.values()) or _verdict(
-            machine, (single,), base, current, wanted
+            machine, (single,), base, current, wanted, hints
         )
         told(len(alone), len(singles))
     couples = [
@@ -143,7 +177,16 @@ def judge_exchanges(
     chosen = [pair for pair in couples if promising.issuperset(pair)]
     both: dict[tuple[int, int], Verdict] = {}
     for one, other in chosen:
-        both[one, other] = _verdict(machine, (singles[one], singles[other]), base, current, wanted)
+        halves_best = [alone[half].best for half in (one, other)]
+        also = tuple(best.settings for best in halves_best if best is not None)
+        both[one, other] = _verdict(
+            machine,
+            (singles[one], singles[other]),
+            base,
+            current,
+            wanted,
+            replace(hints, settings=(*hints.settings, *also)),
+        )
         told(len(singles) + len(both), len(singles) + len(chosen))
     halves = {pair: max(alone[pair[0]].extra, alone[pair[1]].extra) for pair in couples}
     bounded = sum(
@@ -211,9 +254,14 @@ def _together(first: Exchange, second: Exchange, stock: Mapping[str, int] | None
 
 
 def _verdict(
-    machine: Machine, exchanges: tuple[Exchange, ...], base: Reach | None, current: int, wanted: Wanted
+    machine: Machine,
+    exchanges: tuple[Exchange, ...],
+    base: Reach | None,
+    current: int,
+    wanted: Wanted,
+    hints: Hints,
 ) -> Verdict:
-    best = best_of(exchanged(machine, exchanges), wanted)
+    best = best_of(exchanged(machine, exchanges), wanted, hints)
     if best is None:
         return Verdict(exchanges, None, -1.0, -1.0, ())
     extra = gain(base.cost, best.cost) if base is not None else gain(current, best.cost)

@@ -110,7 +110,11 @@ def _multiply(first: Floats | None, second: Floats | None) -> Floats | None:
 
 
 class BestFirst:
-    """One run of the search; iterate over it for combinations in ascending order of cost."""
+    """One run of the search; iterate over it for combinations in ascending order of cost.
+
+    Attributes:
+        at_most: What costs more does not come out; may be lowered on the way.
+    """
 
     def __init__(
         self,
@@ -120,8 +124,14 @@ class BestFirst:
         *,
         keep: int | None = None,
         listing: Listing = "every speed",
+        at_most: int | None = None,
         observer: SearchObserver | None = None,
     ) -> None:
+        """Make ready.
+
+        Args:
+            at_most: Combinations that cost more are of no use.
+        """
         self._structure = structure
         self._problem = without_hopeless(structure.problem, level.odds)
         self._level = level
@@ -131,6 +141,10 @@ class BestFirst:
             Group(group, structure.conditions, self._problem, keep=keep, listing=listing)
             for group in structure.groups
         ]
+        self.at_most = at_most
+        self._conditions = self._legal_conditions()
+        if at_most is not None:
+            self._leave_out_above(at_most)
         self.effort = Effort()
         self.bound = 0
 
@@ -143,19 +157,20 @@ class BestFirst:
         """
         counter = itertools.count()
         heap: list[tuple[int, int, int, dict[int, int] | _Partial]] = []
-        conditions = self._conditions()
-        for condition in conditions:
+        for condition in self._conditions:
             cost = self._least_cost(condition)
             heapq.heappush(heap, (cost, 0, next(counter), condition))
         while heap:
             cost, _, _, node = heapq.heappop(heap)
+            if self.at_most is not None and cost > self.at_most:
+                return
             if cost > self.bound:
                 self.bound = cost
                 self._observer.bound(cost)
             if isinstance(node, dict):
                 opened = self._expand(node)
                 self.effort.conditions += 1
-                self._observer.opened(self.effort.conditions, len(conditions))
+                self._observer.opened(self.effort.conditions, len(self._conditions))
                 if opened is not None:
                     bound = opened.base_cost + opened.rest_cost[0]
                     heapq.heappush(heap, (bound, 1, next(counter), (opened, ())))
@@ -180,7 +195,7 @@ class BestFirst:
 
     # ------------------------------------------------------------------------------ conditions
 
-    def _conditions(self) -> list[dict[int, int]]:
+    def _legal_conditions(self) -> list[dict[int, int]]:
         """Legal assignments of the conditioning variables, as far as their own tables tell."""
         fixed = self._structure.conditions
         sizes = [range(self._problem.variables[variable].size) for variable in fixed]
@@ -194,6 +209,17 @@ class BestFirst:
 
     def _least_cost(self, condition: dict[int, int]) -> int:
         return self._own_cost(condition) + sum(group.least_cost(condition) for group in self._groups)
+
+    def _leave_out_above(self, at_most: int) -> None:
+        """Let each group drop what costs too much beside the least of all the rest, under any condition."""
+        least = [[group.least_cost(condition) for group in self._groups] for condition in self._conditions]
+        whole = [
+            self._own_cost(condition) + sum(parts)
+            for condition, parts in zip(self._conditions, least, strict=True)
+        ]
+        for place, group in enumerate(self._groups):
+            rest = [total - parts[place] for total, parts in zip(whole, least, strict=True)]
+            group.leave_out_above(at_most - min(rest, default=0))
 
     def _own_cost(self, condition: dict[int, int]) -> int:
         """Cost of the tables that the condition alone decides."""

@@ -99,6 +99,12 @@ class Group:
         self._keep = keep
         self._listing: Listing = listing
         self._known: dict[tuple[int, ...], Choices] = {}
+        self._at_most: int | None = None
+
+    def leave_out_above(self, cost: int) -> None:
+        """Choices that cost more than *cost* are of no use, and are left out from now on."""
+        self._at_most = cost
+        self._known.clear()
 
     def least_cost(self, condition: Mapping[int, int]) -> int:
         """A lower bound of the group's cost under *condition*, without enumerating anything."""
@@ -126,6 +132,9 @@ class Group:
         for cost in self._costs:
             scope, values = _sliced(cost.values, cost.scope, condition)
             costs += values[self._index(rows, scope)]
+        if self._at_most is not None:
+            cheap = costs <= self._at_most
+            rows, costs = rows[cheap], costs[cheap]
         survival_rows = np.zeros((len(rows), len(self._survivals)), dtype=np.int32)
         for column, survival in enumerate(self._survivals):
             scope, table = _sliced(survival.rows, survival.scope, condition)

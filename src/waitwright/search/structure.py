@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import combinations
 from math import prod
 from typing import TypeVar
@@ -51,7 +52,7 @@ def take_apart(problem: Problem) -> Structure:
     scopes = [frozenset(table.scope) for table in trimmed.tables]
     touched = sorted(frozenset().union(*scopes))
     scopes = _widest(scopes)
-    conditions = _choose_conditions(touched, scopes, sizes)
+    conditions = _choose_conditions(tuple(touched), tuple(scopes), tuple(sizes))
     groups = components([v for v in touched if v not in conditions], scopes)
     free = tuple(index for index in range(len(sizes)) if index not in touched)
     return Structure(tuple(sorted(conditions)), groups, free, trimmed)
@@ -136,8 +137,10 @@ def _widest(scopes: Iterable[frozenset[int]]) -> list[frozenset[int]]:
     return kept
 
 
+# Machines that differ in a part have mostly the same shape.
+@lru_cache(maxsize=64)
 def _choose_conditions(
-    touched: Sequence[int], scopes: Sequence[frozenset[int]], sizes: Sequence[int]
+    touched: tuple[int, ...], scopes: tuple[frozenset[int], ...], sizes: tuple[int, ...]
 ) -> frozenset[int]:
     """Greedy choice: fix the variable that makes the remaining work smallest, while that helps.
 

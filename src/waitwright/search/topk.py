@@ -97,6 +97,29 @@ def fastest(
     return Ranking(tuple(best), proven, search.bound, search.effort, _group_sizes(structure))
 
 
+def first(
+    problem: Problem, *, odds: float, at_most: int | None = None, budget: int = DEFAULT_BUDGET
+) -> Combination | None:
+    """The preferred one of the very fastest combinations whose odds reach *odds*; None where none does.
+
+    Args:
+        at_most: Cost of a combination that reaches them, where one is known; saves most of the time.
+
+    Raises:
+        BudgetExhausted: when *budget* runs out.
+    """
+    # On the frontier a choice gives way to a faster one as safe, and of equally fast ones one stays that
+    # changes least.
+    search = BestFirst(
+        take_apart(problem), Level(odds), CallBudget(budget), listing="frontier", at_most=at_most
+    )
+    best: Combination | None = None
+    for combination in search:
+        best = combination if best is None else min(best, combination, key=preference)
+        search.at_most = best.cost
+    return best
+
+
 def frontier(
     problem: Problem,
     *,
