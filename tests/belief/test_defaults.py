@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from tests.workshop import OLD, packed
 
+from tests.workshop import OLD, packed
 from waitwright.belief.evidence import told_cloud
 
 
