@@ -1,9 +1,10 @@
 """Puts small faults into packages of waitwright, one at a time, and runs the tests of that package on each.
 
-    python -m tests.mutation.run [--count N] [--seed N] [--report FILE] [PACKAGE]...
+    python -m tests.mutation.run [--count N] [--seed N] [--report FILE] [--again REPORT] [PACKAGE]...
 
 Of each package (timing, expr, search and belief unless named) COUNT faults are drawn by SEED.  Each is
-tried in a process of its own, on a copy of the working tree.  A fault is found when a test fails, or takes
+tried in a process of its own, on a copy of the working tree; with --again, what survived in an earlier
+report is tried once more.  A fault is found when a test fails, or takes
 five times the processor time that it should.  What survives is listed; faults that change nothing that
 anybody could see stand in ``equivalents.toml`` with the reason, and do not count.  Exit status 1 tells
 that a package let a tenth or more survive.
@@ -168,12 +169,14 @@ def excused() -> dict[tuple[str, ...], str]:
     }
 
 
-def survey(package: str, top: Path, count: int, seed: int) -> dict[str, object]:
-    """Try a sample of the faults of *package*."""
+def survey(package: str, top: Path, count: int, seed: int, again: frozenset[str] | None) -> dict[str, object]:
+    """Try a sample of the faults of *package*, or those told *again*."""
     sources = modules(package, top)
     known = excused()
     faults = [fault for name, path in sources.items() for fault in faults_of(path.read_text("utf-8"), name)]
     drawn = random.Random(f"{package} {seed}").sample(faults, min(count, len(faults)))
+    if again is not None:
+        drawn = [fault for fault in faults if str(fault) in again]
     usual = []
     for tests in TESTS[package]:
         passed, used = tested(top, tests, None, None, LONGEST_S)
@@ -217,10 +220,15 @@ def main() -> int:
     parser.add_argument("--count", type=int, default=80)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--report", type=Path)
+    parser.add_argument("--again", type=Path)
     wanted = parser.parse_args()
     for name in PRELOADED:
         with suppress(ImportError):
             importlib.import_module(name)
+    again: frozenset[str] | None = None
+    if wanted.again is not None:
+        reports = json.loads(wanted.again.read_text("utf-8"))
+        again = frozenset(fault for report in reports for fault in report["survivors"])
     started = time.monotonic()
     with tempfile.TemporaryDirectory() as folder:
         top = Path(folder)
@@ -232,7 +240,9 @@ def main() -> int:
                 )
             elif source.exists():
                 shutil.copy(source, top / name)
-        found = [survey(package, top, wanted.count, wanted.seed) for package in wanted.packages or TESTS]
+        found = [
+            survey(package, top, wanted.count, wanted.seed, again) for package in wanted.packages or TESTS
+        ]
     print(f"{time.monotonic() - started:.0f} s in all")
     if wanted.report is not None:
         wanted.report.write_text(json.dumps(found, indent=2) + "\n", "utf-8")
