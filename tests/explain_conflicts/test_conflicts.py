@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from tests.explain_conflicts.shop import Case, Truth, found_in, lost_rules, smallest, tangled
 from tests.search.machines import Workshop, workshops
 from tests.workshop import NEW, named, packed
+from waitwright.api.opening import Question, put_on_bench
 from waitwright.explain.conflict import ConflictFinder
 from waitwright.explain.derivation import Step
 from waitwright.explain.exchange import EMPTY, Exchanger, bears_on
@@ -127,6 +128,22 @@ def test_corrections_hit_every_conflict(case: Case) -> None:
         mine = {member.words for member in given_up}
         assert all(mine & conflict for conflict in words)
         assert all(any(not (mine - {one}) & conflict for conflict in words) for one in mine)
+
+
+def test_a_part_is_no_way_out_where_it_hides_another_conflict() -> None:
+    """With the drive port gone the ISA clock is still too fast for the serial card, so that is no way out."""
+    words = ("bus-divider=4",)
+    asked = put_on_bench(Question("millrace-486dx50", sets=words, parts=("local-2=drive-port-vl",)))
+    alone = put_on_bench(
+        Question("millrace-486dx50", sets=("isa-memory=2",), parts=("local-2=drive-port-vl",))
+    )
+    hidden = ConflictFinder(asked.machine, asked.rules, asked.settings).find()
+    open_ = ConflictFinder(alone.machine, alone.rules, alone.settings).find()
+
+    assert [[one.words for one in given_up] for given_up in hidden.corrections] == [["host-clock=50"]]
+    assert ["part:local-2=drive-port-vl"] in [
+        [one.words for one in given_up] for given_up in open_.corrections
+    ]
 
 
 # ---------------------------------------------------------------------------------------- parts

@@ -88,7 +88,7 @@ class Conflicts:
         found: The preferred one first: the one whose hardest member is given up most easily.
         corrections: Smallest sets of members that lift every conflict when all of them are given up: the
             other choices then stand in some combination; with parts among them, some one exchange of
-            these parts meets the rules of all conflicts found.
+            these parts makes it stand.
         complete: True when these are all there are.
     """
 
@@ -236,11 +236,11 @@ class ConflictFinder:
         return [tuple(near[i] for i in sorted(conflict)) for conflict in minima.conflicts]
 
     def _met(
-        self, rules: Sequence[AnyBound], choices: Sequence[Choice], exchange: Mapping[PartGroup, str]
+        self, rules: Sequence[AnyBound] | None, choices: Sequence[Choice], exchange: Mapping[PartGroup, str]
     ) -> bool:
-        """Whether *rules* can be met together with *choices* after an exchange of parts."""
+        """Whether *rules*, or all, can be met together with *choices* after an exchange of parts."""
         machine, bound_rules = self._exchanger.built(exchange)
-        wanted = {bound.id for bound in rules}
+        wanted = deciding(bound_rules).keys() if rules is None else {bound.id for bound in rules}
         bounds = {rule: bound for rule, bound in deciding(bound_rules).items() if rule in wanted}
         held = {one.option.id: one.choice for one in choices}
         if all(set(bound.scope) <= set(held) for bound in bounds.values()):
@@ -273,9 +273,11 @@ class ConflictFinder:
     def _corrects(
         self, given_up: Sequence[Member], choices: Sequence[Choice], rules: Sequence[AnyBound]
     ) -> bool:
-        """Whether one exchange of the parts given up lets all conflicts' *rules* be met by the other choices.
+        """Whether one exchange of the parts given up lets the other choices stand.
 
-        Choices alone need no proof: what hits every smallest conflict of choices leaves a combination.
+        The conflicts' *rules* are tried first, for they rule out most exchanges; but with a part gone
+        a conflict may come to light that it hid, so that all rules have to be met in the end.  Choices
+        alone need no proof: what hits every smallest conflict of choices leaves a combination.
         """
         groups = [member for member in given_up if isinstance(member, PartGroup)]
         if not groups:
@@ -284,4 +286,5 @@ class ConflictFinder:
         names = frozenset().union(*(names_of(self._machine, bound) for bound in rules))
         offers = [self._exchanger.best(group, names) for group in groups]
         exchanges = islice(product(*offers), MOST_EXCHANGES)
-        return any(self._met(rules, kept, dict(zip(groups, parts, strict=True))) for parts in exchanges)
+        offered = (dict(zip(groups, parts, strict=True)) for parts in exchanges)
+        return any(self._met(rules, kept, one) and self._met(None, kept, one) for one in offered)
