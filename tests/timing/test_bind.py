@@ -1,0 +1,42 @@
+"""Rules bound to a machine: which of them apply, and which are picked."""
+
+from __future__ import annotations
+
+from tests.workshop import OLD, packed
+
+from waitwright.expr import parse
+from waitwright.timing.bind import _FixedFacts, only, pinned
+
+
+def test_only_the_wanted_rules_are_picked() -> None:
+    """Rules of all three kinds are picked by id and stay in order; what is not there is not missed."""
+    rules = packed(OLD)[1]
+    wanted = [rules.budgets[3].id, rules.budgets[1].id, rules.limits[0].id, rules.logic[0].id, "no.such.rule"]
+    picked = only(rules, wanted)
+
+    assert picked.budgets == (rules.budgets[1], rules.budgets[3])
+    assert picked.limits == (rules.limits[0],)
+    assert picked.logic == (rules.logic[0],)
+
+
+def test_pinned_rules_depend_on_nothing() -> None:
+    """For one combination no option is left free, and all else of each rule stays as it is."""
+    rules = packed(OLD)[1]
+    fixed = pinned(rules)
+
+    assert [(b.id, b.rule, b.member, b.scope) for b in fixed.budgets] == [
+        (b.id, b.rule, b.member, ()) for b in rules.budgets
+    ]
+    assert [(b.id, b.rule, b.scope) for b in fixed.limits] == [(b.id, b.rule, ()) for b in rules.limits]
+    assert [(b.id, b.rule, b.scope) for b in fixed.logic] == [(b.id, b.rule, ()) for b in rules.logic]
+
+
+def test_what_never_applies() -> None:
+    """A condition is hopeless where fixed facts make it false, and open where an option can change it."""
+    facts = _FixedFacts(packed(OLD)[0])
+
+    assert facts.never(None, None) is False
+    assert facts.never(parse("cpu.family == '386sx'"), None) is True
+    assert facts.never(parse("cpu.family == '386dx'"), None) is False
+    assert facts.never(parse("host_clock > MHz(1000)"), None) is False
+    assert facts.never(parse("host_clock > MHz(1000) and cpu.family == '386sx'"), None) is True
