@@ -25,6 +25,8 @@ from waitwright.cli.main import run
 from waitwright.trials.store import LogbookStore
 
 STORE = LogbookStore.beside(Path("attic.toml"))
+LONG = 12
+"""Trials in a logbook that is put away, so that the next ones are recorded as fast as the first."""
 
 
 def record(note: str) -> int:
@@ -103,6 +105,9 @@ def kill(rounds: int) -> list[dict[str, Any]]:
             }
         )
         count = len(kept)
+        if count >= LONG:
+            STORE.path.unlink()
+            count = 0
     return found
 
 
