@@ -111,7 +111,7 @@ def test_a_missing_folder_is_told_in_one_line(tmp_path: Path, capsys: pytest.Cap
 
 def test_sheet_shows_the_trial_that_next_shows(own: str) -> None:
     """The settings to enter are those of ``next``, and they are on offer afterwards."""
-    view = sheet(Question(own), now=NOW)
+    view = sheet(Question(own), now=NOW, mode="jump")
     offered = next_trial(Question(own), now=NOW)
 
     assert offered.trial is not None
