@@ -281,7 +281,8 @@ def _work(rulebook: Rulebook, vocabulary: Vocabulary) -> Iterator[Finding]:
 
 def _suspects(rulebook: Rulebook, vocabulary: Vocabulary) -> Iterator[Finding]:
     several = {str(name) for name, role in rulebook.roles.items() if role.each}
-    rooms = {rule.room: rule for rule in (*rulebook.budgets.values(), *rulebook.limits.values())}
+    rooms: dict[str, object] = {budget.room: budget for budget in rulebook.budgets.values()}
+    rooms |= {limit.room: limit for limit in rulebook.limits.values()}
     for measurement in rulebook.measurements.values():
         scope = Scope("measurement", measurement.id, vocabulary, "")
         yield from scope.check(("relative_to",), measurement.relative_to, kind_of_unit(measurement.unit))
