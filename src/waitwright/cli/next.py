@@ -14,7 +14,7 @@ from waitwright.cli.common import AsJson, Machine, Parts, Rules, Seed, Sets, Soa
 def next_(
     machine: Machine,
     single: Annotated[
-        bool, typer.Option("--single", help="Change one option of the proven settings only.")
+        bool, typer.Option("--single", help="Change one option only, of settings that have passed.")
     ] = False,
     soak: Soak = 4.0,
     workload: Annotated[
