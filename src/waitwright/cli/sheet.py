@@ -20,7 +20,8 @@ def sheet(
     ] = None,
     opened: Annotated[bool, typer.Option("--open", help="Show it in the web browser.")] = False,
     single: Annotated[
-        bool, typer.Option("--single", help="As for 'next': change one option of the proven settings only.")
+        bool,
+        typer.Option("--single", help="As for 'next': change one option only, of settings that have passed."),
     ] = False,
     soak: Soak = 4.0,
     workload: Annotated[
