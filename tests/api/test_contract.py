@@ -39,7 +39,8 @@ CONFLICT = {"id", "title", "options", "advice", "source"}
 CAUTION = {"id", "text"}
 RANK = {
     "machine", "title", "workload", "rated", "wanted_odds", "space", "baseline", "results", "verdict",
-    "bound_gain", "cautions", "elapsed_s", "soak_h", "listing", "apart", "curve", "curve_complete",
+    "bound_gain", "cautions", "elapsed_s", "soak_h", "listing", "apart", "own_scores", "curve",
+    "curve_complete",
 }  # fmt: skip
 SPACE = {"raw", "legal", "groups", "conditions"}
 BASELINE = {"settings", "odds", "stands"}
