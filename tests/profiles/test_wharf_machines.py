@@ -340,19 +340,21 @@ def test_stores_and_memory_weigh_more_behind_a_doubled_core() -> None:
 
 
 def test_the_ledger_tells_of_a_search_that_came_to_its_end() -> None:
-    """The first bold trial brought most, one failed, its sound half was kept, a night settled it."""
+    """The first bold trial brought most, one failed, its sound half was kept, a night and two days settled it."""
     name = "wharf-386dx33-ledger"
     book = logbook_of(name)
-    first, bold, failed, half, night = book.standing
+    first, bold, failed, half, night, days = book.standing
     steps = [{o: c for o, c in after.settings.items() if before.settings[o] != c} for before, after in (
-        (first, bold), (bold, failed), (bold, half), (half, night),
+        (first, bold), (bold, failed), (bold, half), (half, night), (night, days),
     )]  # fmt: skip
 
-    assert [trial.outcome for trial in book.standing] == ["stable", "stable", "failed", "stable", "stable"]
-    assert (night.time - first.time).days <= 6 * 7
+    stable, fails = "stable", "failed"
+    assert [trial.outcome for trial in book.standing] == [stable, stable, fails, stable, stable, stable]
+    assert (days.time - first.time).days <= 6 * 7
     assert steps[2].items() < steps[1].items()
     assert not steps[3]
-    assert night.hours == 12
+    assert not steps[4]
+    assert (night.hours, days.hours) == (12, 48)
     scores = [trial.scores[0].value for trial in (first, bold, half)]
     assert scores[1] - scores[0] > 0.9 * (scores[2] - scores[0])
     proven = gain(name, *(f"{option}={choice}" for option, choice in night.settings.items()))
