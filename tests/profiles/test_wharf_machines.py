@@ -340,7 +340,7 @@ def test_stores_and_memory_weigh_more_behind_a_doubled_core() -> None:
 
 
 def test_the_ledger_tells_of_a_search_that_came_to_its_end() -> None:
-    """The first bold trial brought most, one failed, its sound half was kept, a night and two days settled it."""
+    """The first bold trial brought most, one failed, its sound half was kept, long soaks settled it."""
     name = "wharf-386dx33-ledger"
     book = logbook_of(name)
     first, bold, failed, half, night, days = book.standing
