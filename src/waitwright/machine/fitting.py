@@ -17,7 +17,6 @@ from waitwright.rulebook.fits import fitting_parts, misfit
 from waitwright.rulebook.profiles import BoardProfile, FitDef, MachineProfile, SlotDef
 from waitwright.units import Exact
 
-
 CPU = "cpu"
 """Role without which nothing runs."""
 
