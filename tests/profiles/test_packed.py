@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from html import escape
+from pathlib import Path
 
 import pytest
 
@@ -14,6 +16,7 @@ from waitwright.api.rank import Wish, rank
 from waitwright.api.suspect import suspect
 from waitwright.api.swap import swap
 from waitwright.api.why import why
+from waitwright.cli.main import OK, run
 from waitwright.errors import UsageError
 from waitwright.ids import ParameterName
 from waitwright.machine.facts import FactTable
@@ -291,3 +294,15 @@ def test_swap_judges_the_spares_of_a_packed_machine(name: str) -> None:
     assert view.swaps
     assert view.best_gain is None or view.best_gain >= 0
     assert all(one.verdict for one in view.swaps)
+
+
+@pytest.mark.parametrize("name", MACHINES)
+def test_a_packed_machine_gets_its_sheet(name: str, tmp_path: Path) -> None:
+    """``sheet`` writes one small file for every packed machine, with each of its options."""
+    path = tmp_path / "sheet.html"
+    assert run(["sheet", name, "-o", str(path)]) == OK
+
+    text = path.read_text("utf-8")
+    assert len(text.encode()) < 400_000
+    for option in open_machine(name, load_rulebook()).options:
+        assert escape(option.label, quote=False).replace("'", "&#39;") in text
