@@ -52,7 +52,14 @@ TESTS: dict[str, tuple[tuple[str, ...], ...]] = {
             "tests/search/test_fastest.py",
             *("-k", "not large"),
         ),
-        ("tests/search/test_structure.py", "tests/search/test_menu.py", "tests/search/test_optimiser.py"),
+        (
+            *(
+                "tests/search/test_structure.py",
+                "tests/search/test_menu.py",
+                "tests/search/test_optimiser.py",
+            ),
+            "tests/explain_conflicts/test_feasible.py",
+        ),
         ("tests/search/test_fastest.py", "tests/search/test_machines.py", "-k", "large or machine"),
     ),
     "belief": (

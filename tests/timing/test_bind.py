@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from fractions import Fraction
+
 from tests.workshop import OLD, packed
 
 from waitwright.expr import parse
+from waitwright.machine import FactTable
 from waitwright.timing.bind import _FixedFacts, only, pinned
+from waitwright.timing.margins import TIGHT_SHARE, broken
 
 
 def test_only_the_wanted_rules_are_picked() -> None:
@@ -40,3 +45,26 @@ def test_what_never_applies() -> None:
     assert facts.never(parse("cpu.family == '386dx'"), None) is False
     assert facts.never(parse("host_clock > MHz(1000)"), None) is False
     assert facts.never(parse("host_clock > MHz(1000) and cpu.family == '386sx'"), None) is True
+
+
+def test_rules_that_cannot_be_decided() -> None:
+    """A logic rule that asks for a figure nobody has is neither kept nor broken."""
+    machine, rules = packed(OLD)
+    bound = rules.logic[0]
+
+    def found(require: str, when: str | None = None) -> list[bool]:
+        condition = None if when is None else parse(when)
+        asked = replace(bound, rule=replace(bound.rule, require=parse(require), when=condition))
+        return [one.known for one in broken([asked], FactTable(machine, machine.current))]
+
+    assert found("copro.clock > MHz(1)") == [False]
+    assert found("false", "copro.clock > MHz(1)") == [False]
+    assert found("false") == [True]
+    assert found("false", "true") == [True]
+    assert found("true") == []
+    assert found("false", "false") == []
+
+
+def test_a_twentieth() -> None:
+    """The share of the time below which a budget is told to be tight is the one in the documents: 5 %."""
+    assert Fraction(5, 100) == TIGHT_SHARE
