@@ -47,6 +47,7 @@ TESTS: dict[str, tuple[tuple[str, ...], ...]] = {
         (
             "tests/search/test_enumerate.py",
             "tests/search/test_effort.py",
+            "tests/search/test_counting.py",
             "tests/search/test_worthwhile.py",
             "tests/search/test_frontier.py",
             "tests/search/test_fastest.py",
