@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import threading
 from collections.abc import Callable
 from importlib import resources
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from tests.page.kit import PAGES, Bench, Watch, settled, until, visit
 
 from waitwright.api.new import copy_packed
+from waitwright.api.opening import Question
+from waitwright.api.swap import swap
+from waitwright.report.swap_views import SwapsView
 from waitwright.trials.logbook import Trial
 from waitwright.trials.store import LogbookStore
 
@@ -218,15 +222,25 @@ def test_a_bad_choice_is_told_in_full(bench: Bench, context: BrowserContext) -> 
     assert "without a CPU there is no timing" in page.locator(".problems").inner_text()
 
 
-def test_work_in_progress_shows(own: Bench, context: BrowserContext) -> None:
+def test_work_in_progress_shows(own: Bench, context: BrowserContext, monkeypatch: pytest.MonkeyPatch) -> None:
     """A long search shows at once that it is at work, and then its answer, while other pages answer."""
+    go_on = threading.Event()
+
+    def long_swap(question: Question, *, told: Callable[[int, int], None], **wishes: Any) -> SwapsView:
+        """The real answer, as late as the test wants it."""
+        told(1, 3)
+        assert go_on.wait(60)
+        return swap(question, told=told, **wishes)
+
+    monkeypatch.setattr("waitwright.page.asking.swap", long_swap)
     page, other = context.new_page(), context.new_page()
-    page.goto(f"{own.url}/spares?odds=91&from=market")
+    page.goto(f"{own.url}/spares?odds=91")
     page.wait_for_selector("#progress")
+    until(page, "document.querySelector('#progress-shown').textContent.includes('1 of 3')")
     visit(other, own, "/margins")
-    assert page.locator(".results").count() == 0, "margins waited for the search"
-    until(page, "document.querySelector('#progress-shown').textContent.includes(' of ')")
-    page.wait_for_selector(".results", timeout=60_000)
+    assert page.locator("#progress").count() == 1
+    go_on.set()
+    page.wait_for_selector(".results")
 
 
 def test_a_packed_example_is_copied_first(
