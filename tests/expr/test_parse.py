@@ -213,7 +213,7 @@ HOSTILE = [
     ("abs(a, b)", 0, "one value"),
     ("(" * 25 + "a" + ")" * 25, 24, "brackets may nest"),
     ("(" * 600, 24, "brackets may nest"),
-    ("-" * 599 + "a", 24, "more than 24 deep"),
+    ("-" * 300 + "a", 24, "more than 24 deep"),
     ("not " * 149 + "a", 96, "more than 24 deep"),
     ("+".join("a" * 26), 0, "more than 24 deep"),
     ("a" * 601, 600, "at most 600"),
