@@ -12,6 +12,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from making.tables import cell
+
 _MARKS = {"Source: ": "source", "Second opinion: ": "second opinion"}
 _PRACTICE = ("common practice",)
 _MEMORY = ("from memory",)
@@ -88,15 +90,11 @@ def page(tests: Path) -> str:
         lines += ["", f"## {title[0].upper()}{title[1:]}", "", _INTRODUCTIONS[basis], ""]
         lines += ["| the test states | it stands on | test |", "| --- | --- | --- |"]
         lines += [
-            f"| {_cell(claim.says)} | {_cell(claim.stands_on)} | `{claim.test.removeprefix('tests/')}` |"
+            f"| {cell(claim.says)} | {cell(claim.stands_on)} | `{claim.test.removeprefix('tests/')}` |"
             for claim in found
             if claim.basis == basis
         ]
     return "\n".join(lines) + "\n"
-
-
-def _cell(text: str) -> str:
-    return text.replace("|", "\\|").replace("<", "&lt;")
 
 
 _TITLES = {

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from making.tables import cell
 from waitwright.api.schemas import file_schemas
 
 Schema = dict[str, Any]
@@ -47,7 +48,7 @@ def _table(keys: dict[str, Schema], required: Any) -> Iterator[str]:
     for name, key in keys.items():
         must = "" if name in required else " (may be left out)"
         text = " ".join(key.get("description", "").split())
-        yield f"| `{name}` | {_cell(_kind(key) + must)} | {_cell(text)} |"
+        yield f"| `{name}` | {cell(_kind(key) + must)} | {cell(text)} |"
 
 
 def _kind(key: Schema) -> str:
@@ -91,7 +92,3 @@ def _title(name: str) -> str:
     """``SlotEntry`` as ``slot``, ``RowWordEntry`` as ``row word``."""
     words = "".join(f" {letter.lower()}" if letter.isupper() else letter for letter in name)
     return words.strip().removesuffix(" entry")
-
-
-def _cell(text: str) -> str:
-    return text.replace("|", "\\|").replace("<", "&lt;")

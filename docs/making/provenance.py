@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from making.tables import cell
 from waitwright.rulebook.domain import Provenance, Rulebook
 from waitwright.rulebook.load import load_rulebook
 
@@ -93,7 +94,7 @@ def _documents(found: list[Figure]) -> Iterator[str]:
     yield "| document | figures and rules |"
     yield "| --- | --- |"
     for document, number in sorted(uses.items(), key=lambda item: (-item[1], item[0])):
-        yield f"| {_cell(document)} | {number} |"
+        yield f"| {cell(document)} | {number} |"
 
 
 def documents(source: str) -> tuple[str, ...]:
@@ -121,8 +122,4 @@ def _unpublished(found: list[Figure]) -> Iterator[str]:
         yield "| --- | --- | --- |"
         for (_, source), owners in sorted(names.items()):
             rows = sorted({name for values in owners.values() for name in values if name})
-            yield f"| {', '.join(sorted(owners))} | {', '.join(rows)} | {_cell(source)} |"
-
-
-def _cell(text: str) -> str:
-    return text.replace("|", "\\|").replace("<", "&lt;")
+            yield f"| {', '.join(sorted(owners))} | {', '.join(rows)} | {cell(source)} |"

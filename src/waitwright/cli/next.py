@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from waitwright.cli.common import AsJson, Machine, Parts, Rules, Seed, Sets, Soak, put_out, question
+from waitwright.cli.common import AsJson, Machine, Parts, Rules, Seed, Sets, Soak, Workload, put_out, question
 
 
 def next_(
@@ -17,9 +17,7 @@ def next_(
         bool, typer.Option("--single", help="Change one option only, of settings that have passed.")
     ] = False,
     soak: Soak = 4.0,
-    workload: Annotated[
-        str | None, typer.Option(metavar="W", help="What the machine is to be fast at.")
-    ] = None,
+    workload: Workload = None,
     sets: Sets = None,
     parts: Parts = None,
     rules: Rules = None,

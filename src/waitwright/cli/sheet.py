@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from waitwright.cli.common import AsJson, Machine, Parts, Rules, Seed, Sets, Soak, question
+from waitwright.cli.common import AsJson, Machine, Parts, Rules, Seed, Sets, Soak, Workload, question
 
 
 def sheet(
@@ -24,9 +24,7 @@ def sheet(
         typer.Option("--single", help="As for 'next': change one option only, of settings that have passed."),
     ] = False,
     soak: Soak = 4.0,
-    workload: Annotated[
-        str | None, typer.Option(metavar="W", help="What the machine is to be fast at.")
-    ] = None,
+    workload: Workload = None,
     sets: Sets = None,
     parts: Parts = None,
     rules: Rules = None,

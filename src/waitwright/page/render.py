@@ -12,7 +12,7 @@ from waitwright.explain.figures import chance, measured, signed_percent
 from waitwright.page import words
 from waitwright.page.assets import versioned
 from waitwright.report.html.render import environment
-from waitwright.report.words import CLOCK_NAMES, ROOMS, margin_of, soak, tally, unit_of
+from waitwright.report.words import ROOMS, margin_of, soak, tally, unit_of
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -38,7 +38,6 @@ def templates() -> Environment:
     made.globals.update(
         rooms=words.ROOMS,
         outcomes=words.OUTCOMES,
-        clock_names=CLOCK_NAMES,
         parts_of_machine=ROOMS,
         asset=versioned,
         link=link,
