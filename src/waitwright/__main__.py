@@ -4,6 +4,6 @@ from __future__ import annotations
 
 import sys
 
-from waitwright.cli.main import run
+from waitwright.cli.main import main
 
-sys.exit(run())
+sys.exit(main())

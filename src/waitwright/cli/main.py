@@ -22,6 +22,22 @@ _CALM = 200_000
 OK, NONE, BAD_INPUT, DEFECT, INTERRUPTED = 0, 1, 2, 70, 130
 
 
+def main() -> int:
+    """The whole process: runs its command line and returns the exit code.
+
+    Once the answer is out, Ctrl-C has nothing left to stop: else it would strike the interpreter while it
+    tidies up, and make a failure of an answer that has been given.
+    """
+    try:
+        code = run()
+        import signal
+
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    return code
+
+
 def run(arguments: list[str] | None = None) -> int:
     """Run one command line and return its exit code.
 
