@@ -48,7 +48,8 @@ from waitwright.trials.ground import Ground
 from waitwright.trials.logbook import Logbook, Outcome, Reading, add
 from waitwright.trials.lookahead import SOUND
 from waitwright.trials.measuring import information
-from waitwright.trials.planner import FAULT_STOPS, Mode, Planner
+from waitwright.trials.planner import FAULT_STOPS, Mode, Plan
+from waitwright.trials.second_look import DOUBT, plan_next
 from waitwright.trials.shortlist import Shortlist
 from waitwright.trials.standing import Standing, standing
 from waitwright.trials.suspicion import best_measurement, chance_at_work
@@ -272,9 +273,14 @@ class Bench:
             return float(self._random.normal(readings.centre, readings.sigma))
         return float(readings.centre * np.exp(self._random.normal(0.0, readings.sigma)))
 
-    def standing(self, draws: int) -> Standing:
+    def standing(self, draws: int, spread: float = 1.0) -> Standing:
         """Belief after everything so far."""
-        return standing(self.world.shop.ground, self.logbook, hours=SOAK_H, draws=draws)
+        return standing(self.world.shop.ground, self.logbook, hours=SOAK_H, draws=draws, spread=spread)
+
+    def plan(self, belief: Standing, draws: int, mode: Mode = "jump") -> Plan:
+        """What to do next by *belief*."""
+        place = self.world.shop
+        return plan_next(belief, place.shortlist, place.events, lambda: self.standing(draws, DOUBT), mode)
 
 
 def _exact(number: float) -> Fraction:
@@ -290,8 +296,7 @@ def planned(world: World, mode: Mode, draws: int, seed: Sequence[int]) -> Run:
     reached: int | None = None
     for trials in range(MOST_TRIALS + 1):
         belief = bench.standing(draws)
-        planner = Planner(belief.outlook, place.shortlist, place.events, faults=belief.fault_survivals)
-        plan = planner.plan(belief.tried, mode)
+        plan = bench.plan(belief, draws, mode)
         passed = (dict(one.settings) for one in belief.tried if one.passed)
         if reached is None and any(world.arrived(settings, goal) for settings in passed):
             reached = trials
@@ -366,8 +371,7 @@ def hunt(world: World, draws: int, seed: Sequence[int]) -> Hunt:
         belief = bench.standing(draws)
         plan = None
         if not (failures and belief.any_fault() > FAULT_STOPS):
-            planner = Planner(belief.outlook, place.shortlist, place.events, faults=belief.fault_survivals)
-            plan = planner.plan(belief.tried)
+            plan = bench.plan(belief, draws)
         if failures and (plan is None or plan.trial is None):
             best = best_measurement(belief, known, done)
             if best is None or information(best, chance_at_work(belief, best)) < _FEWEST_BITS:

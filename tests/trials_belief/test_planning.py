@@ -21,7 +21,8 @@ from waitwright.timing.margins import margins
 from waitwright.trials.ground import Ground
 from waitwright.trials.logbook import Logbook, add
 from waitwright.trials.lookahead import LATER, LONGER, SOUND, Ahead, telling_soak, worth
-from waitwright.trials.planner import LAST_SOAK, SURE, Mode, Plan, Planner
+from waitwright.trials.planner import LAST_SOAK, SURE, Mode, Plan
+from waitwright.trials.second_look import DOUBT, plan_next
 from waitwright.trials.shortlist import Shortlist
 from waitwright.trials.standing import Standing, standing
 from waitwright.workload.gain import Pricer, gain
@@ -51,15 +52,14 @@ class Desk:
         """Speed over the current settings minus one."""
         return gain(self.pricer.total(self.machine.current), self.pricer.total(settings))
 
-    def standing(self, logbook: Logbook) -> Standing:
+    def standing(self, logbook: Logbook, spread: float = 1.0) -> Standing:
         """Belief after *logbook*."""
-        return standing(self.ground, logbook, hours=4.0, draws=256)
+        return standing(self.ground, logbook, hours=4.0, draws=256, spread=spread)
 
     def plan(self, logbook: Logbook, mode: Mode) -> Plan:
         """The next trial after *logbook*."""
         belief = self.standing(logbook)
-        planner = Planner(belief.outlook, self.shortlist, self.events, faults=belief.fault_survivals)
-        return planner.plan(belief.tried, mode)
+        return plan_next(belief, self.shortlist, self.events, lambda: self.standing(logbook, DOUBT), mode)
 
 
 @cache

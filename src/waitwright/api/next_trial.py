@@ -126,7 +126,13 @@ def _reason(plan: Plan, candidate: Candidate) -> str:
     if faster <= 0:
         reason += " It brings nothing by itself; it opens the way to steps that do."
     if candidate.odds < _OPEN:
-        return f"{reason} A failure would tell as much as a success: it splits the question where it is open."
+        reason += " A failure would tell as much as a success: it splits the question where it is open."
+    if plan.spread > 1:
+        reason += (
+            " By the catalogue what failed speaks against this as well; "
+            f"these odds are for parts that differ {plan.spread:g} times as much as it says, "
+            "and then it is worth an evening before the search ends."
+        )
     return reason
 
 

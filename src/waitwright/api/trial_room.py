@@ -18,7 +18,8 @@ from waitwright.report.trial_views import ProvenView
 from waitwright.rulebook.domain import Workload
 from waitwright.trials.ground import Ground
 from waitwright.trials.logbook import Logbook
-from waitwright.trials.planner import SURE, Mode, Plan, Planner
+from waitwright.trials.planner import SURE, Mode, Plan
+from waitwright.trials.second_look import DOUBT, plan_next, planner_of
 from waitwright.trials.shortlist import Shortlist
 from waitwright.trials.standing import Standing, standing
 from waitwright.trials.store import LogbookStore
@@ -54,7 +55,10 @@ class TrialRoom:
     @cached_property
     def standing(self) -> Standing:
         """Belief after everything in profile and logbook."""
-        return standing(self.ground, self.logbook, hours=self.hours, seed=self.seed)
+        return self._standing()
+
+    def _standing(self, spread: float = 1.0) -> Standing:
+        return standing(self.ground, self.logbook, hours=self.hours, seed=self.seed, spread=spread)
 
     @cached_property
     def events(self) -> tuple[EventTable, ...]:
@@ -64,19 +68,19 @@ class TrialRoom:
         )
 
     @cached_property
-    def planner(self) -> Planner:
-        """The planner on top of that belief."""
-        events = self.events
-        shortlist = Shortlist(self.ground, events, hours=self.hours)
-        return Planner(self.standing.outlook, shortlist, events, faults=self.standing.fault_survivals)
+    def shortlist(self) -> Shortlist:
+        """What could be tried."""
+        return Shortlist(self.ground, self.events, hours=self.hours)
 
     def plan(self, mode: Mode = "jump") -> Plan:
         """The next trial."""
-        return self.planner.plan(self.standing.tried, mode)
+        return plan_next(
+            self.standing, self.shortlist, self.events, lambda: self._standing(spread=DOUBT), mode
+        )
 
     def proven(self) -> ProvenView:
         """The best settings so far as plain data."""
-        best = self.planner.proven(self.standing.tried)
+        best = planner_of(self.standing, self.shortlist, self.events).proven(self.standing.tried)
         passed = any(one.passed and one.settings == best.settings for one in self.standing.tried)
         return ProvenView(
             plain(best.settings), round(best.gain, 6), round(best.sure, 6), passed and best.sure >= SURE

@@ -82,6 +82,7 @@ def told_cloud(
     with_faults: bool = False,
     finder: CauseFinder = causes_of,
     learnt: Cloud | None = None,
+    spread: float = 1.0,
 ) -> Cloud:
     """The cloud after all that profile and logbook tell of the machine, with the parts that they speak of.
 
@@ -93,12 +94,13 @@ def told_cloud(
         finder: Tells what could stop a combination; one that remembers saves time from trial to trial.
         learnt: What this answers, asked in the same way, for the machine with the parts of its profile;
             saves most of the time for a machine with other ones.
+        spread: How far the parts of the profile vary, against the catalogue's word.
     """
     found = as_found(machine)
     if found is machine or not (outcomes(machine) or machine.profile.history.readings):
-        return _learnt(machine, rules, seed, draws, with_faults, finder)
+        return _learnt(machine, rules, seed, draws, with_faults, finder, spread)
     if learnt is None:
-        learnt = _learnt(found, bind(found), seed, draws, with_faults, finder)
+        learnt = _learnt(found, bind(found), seed, draws, with_faults, finder, spread)
     return _with_fresh_parts(learnt, machine, seed)
 
 
@@ -115,12 +117,21 @@ def _with_fresh_parts(learnt: Cloud, machine: Machine, seed: int) -> Cloud:
 
 
 def _learnt(
-    machine: Machine, rules: BoundRules, seed: int, draws: int, with_faults: bool, finder: CauseFinder
+    machine: Machine,
+    rules: BoundRules,
+    seed: int,
+    draws: int,
+    with_faults: bool,
+    finder: CauseFinder,
+    spread: float,
 ) -> Cloud:
     """The cloud of a machine of which nothing is told, or one with the parts of its profile."""
     history, known = machine.profile.history, outcomes(machine)
     with_faults |= bool(history.readings) or not all(outcome.stable for outcome in known)
-    latents = latents_with_faults(machine, history.repairs) if with_faults else None
+    if with_faults:
+        latents = latents_with_faults(machine, history.repairs, spread)
+    else:
+        latents = latents_of(machine).wider(spread)
     prior = prior_cloud(machine, seed=seed, draws=draws, latents=latents)
     if not known and not history.readings:
         return prior

@@ -38,8 +38,14 @@ def strength_name(suspect: str) -> str:
     return f"suspect/{suspect}/strength"
 
 
-def latents_with_faults(machine: Machine, repairs: Mapping[str, int] | None = None) -> Latents:
-    """The unknowns of *machine*, two for each suspect, and one for each of its *repairs*."""
+def latents_with_faults(
+    machine: Machine, repairs: Mapping[str, int] | None = None, spread: float = 1.0
+) -> Latents:
+    """The unknowns of *machine*, two for each suspect, and one for each of its *repairs*.
+
+    Args:
+        spread: How far parts and surroundings vary, against the catalogue's word.
+    """
     extra, mended = [], []
     for suspect in machine.rulebook.suspects.values():
         extra.append(Latent(presence_name(suspect.id), 0.0, 1.0))
@@ -47,7 +53,7 @@ def latents_with_faults(machine: Machine, repairs: Mapping[str, int] | None = No
         counts = range(1, (repairs or {}).get(suspect.id, 0) + 1)
         mended += [Latent(presence_name(suspect.id, count), 0.0, 1.0) for count in counts]
     extra += mended
-    return Latents((*latents_of(machine).items, *extra))
+    return Latents((*latents_of(machine).wider(spread).items, *extra))
 
 
 def present(suspect: Suspect, cloud: Cloud, repairs: Mapping[str, int] | None = None) -> NDArray[np.bool_]:

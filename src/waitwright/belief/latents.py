@@ -8,7 +8,7 @@ and the same wherever the part is met, which is what ties budgets together.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import log
 
@@ -70,6 +70,10 @@ class Latents:
         if not self._places:
             self._places.update({latent.name: place for place, latent in enumerate(self.items)})
         return self._places[name]
+
+    def wider(self, share: float) -> Latents:
+        """The same unknowns, each spread *share* times as far around its middle."""
+        return Latents(tuple(replace(latent, sigma=share * latent.sigma) for latent in self.items))
 
 
 SURROUNDINGS = "surroundings"

@@ -93,11 +93,13 @@ class Plan:
     Attributes:
         trial: The trial to make; None when none is worth an evening.
         queue: The runners-up, best first.
+        spread: How far parts vary in the odds of trial and queue, against the catalogue's word.
     """
 
     trial: Candidate | None
     queue: tuple[Candidate, ...]
     proven: Proven
+    spread: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,10 +135,21 @@ class Planner:
         self._gains: dict[tuple[int, ...], float] = {}
         self._baseline = self._pricer.total(outlook.machine.current)
 
-    def plan(self, tried: Sequence[Tried], mode: Mode = "jump", queue: int = 5) -> Plan:
-        """The next trial after those that were *tried*."""
+    def plan(
+        self,
+        tried: Sequence[Tried],
+        mode: Mode = "jump",
+        *,
+        queue: int = 5,
+        proven: Proven | None = None,
+    ) -> Plan:
+        """The next trial after those that were *tried*.
+
+        Args:
+            proven: The best settings so far, where that is not this belief's to say.
+        """
         standing = self._judged(tried)
-        proven = _best(standing)
+        proven = proven or _best(standing)
         goals = [wish for wish in self._shortlist.far(self._outlook) if self._gain(wish) > proven.gain]
         known = {self._key(one.settings) for one in tried}
         if mode == "single":

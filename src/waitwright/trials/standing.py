@@ -111,10 +111,23 @@ def standing(
     hours: float,
     seed: int = 0,
     draws: int = DEFAULT_DRAWS,
+    spread: float = 1.0,
 ) -> Standing:
-    """Belief about a machine after its profile and its *logbook*, for soak tests of *hours*."""
+    """Belief about a machine after its profile and its *logbook*, for soak tests of *hours*.
+
+    Args:
+        spread: How far parts vary, against the catalogue's word.
+    """
     machine = with_history(ground.machine, logbook)
-    cloud = told_cloud(machine, ground.rules, seed=seed, draws=draws, with_faults=True, finder=ground.causes)
+    cloud = told_cloud(
+        machine,
+        ground.rules,
+        seed=seed,
+        draws=draws,
+        with_faults=True,
+        finder=ground.causes,
+        spread=spread,
+    )
     tables = ground.situations.survivals(cloud, hours=hours)
     view = Outlook(machine, cloud, hours, tables)
     return Standing(ground, machine, ground.rules, view, outcomes(machine), logbook.repairs())
