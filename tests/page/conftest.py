@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from tests.page.kit import Bench, browser_path
+from tests.page.kit import Bench
 
 from waitwright.api.new import copy_packed
 from waitwright.api.opening import Question
@@ -70,21 +70,6 @@ def bench(serve: Callable[..., Bench], tmp_path_factory: pytest.TempPathFactory)
 def own(serve: Callable[..., Bench], profile: Path) -> Bench:
     """A machine of the test's own, served."""
     return serve(profile)
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """The system's Chromium, without a window."""
-    pytest.importorskip("playwright", reason="playwright is not installed")
-    path = browser_path()
-    if path is None:
-        pytest.skip("no Chromium on this machine")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        found = driver.chromium.launch(executable_path=path, args=["--no-sandbox"])
-        yield found
-        found.close()
 
 
 @pytest.fixture

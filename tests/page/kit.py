@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -69,12 +68,6 @@ def fields_of(html: str, action: str) -> dict[str, list[str]]:
 def text_of(html: str) -> str:
     """The words on a page."""
     return " ".join(unescape(re.sub(r"<[^>]+>", " ", html)).split())
-
-
-def browser_path() -> str | None:
-    """Where the system's Chromium is."""
-    names = ("chromium", "chromium-browser", "google-chrome")
-    return next((path for path in map(shutil.which, names) if path), None)
 
 
 @dataclass

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,22 +14,7 @@ from waitwright.report.html.sheet import render_sheet
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="needs a chromium to show the sheet")
-
 PHONE, DESK = 360, 1280
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """A browser without a window."""
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield opened
-        opened.close()
 
 
 @pytest.fixture(scope="module")

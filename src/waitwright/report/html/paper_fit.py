@@ -174,12 +174,14 @@ def balanced(pictures: Sequence[Picture], unit: float) -> tuple[tuple[Picture, .
     The first picture stays the first; otherwise the order changes as little as that allows.
     """
     heights = [_LINE * lines(picture.title, _CAPTION) + 5.5 + unit * picture.height for picture in pictures]
-    whole, best = sum(heights), (sum(heights), tuple(range(len(pictures))))
+    whole = sum(heights)
+    best = (round(whole, 6), tuple(range(len(pictures))))
     for count in range(1, len(pictures)):
         for left in combinations(range(1, len(pictures)), count - 1):
             column = (0, *left)
             height = sum(heights[place] for place in column)
-            best = min(best, (max(height, whole - height), column))
+            # What the last bits say depends on the order of adding, and must not decide.
+            best = min(best, (round(max(height, whole - height), 6), column))
     longer, column = best
     rest = (place for place in range(len(pictures)) if place not in column)
     return tuple(pictures[place] for place in (*column, *rest)), longer
