@@ -80,6 +80,7 @@ def test_the_order_of_files_does_not_matter(files: dict[str, str], build: Build,
         again = build(dict(shuffled))
 
         assert again == small
+        assert again.markings == small.markings
         assert list(again.parts) == list(small.parts)
         assert again.files == small.files
 

@@ -6,7 +6,7 @@ Numbers are exact, in base units (:mod:`waitwright.units`).  Every number carrie
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from math import log, log1p, pi
 from typing import Literal
@@ -469,7 +469,11 @@ class Markings:
 
 @dataclass(frozen=True, slots=True)
 class Rulebook:
-    """Everything under ``rules/``, checked.  All mappings are in file order by id."""
+    """Everything under ``rules/``, checked.  All mappings are in file order by id.
+
+    Attributes:
+        read_markings: Gives the markings, which are read only where they are asked for.
+    """
 
     roles: Mapping[str, Role]
     parameters: Mapping[str, Parameter]
@@ -486,5 +490,10 @@ class Rulebook:
     cautions: Mapping[str, Caution]
     measurements: Mapping[str, Measurement]
     suspects: Mapping[str, Suspect]
-    markings: Markings = field(default_factory=Markings)
+    read_markings: Callable[[], Markings] = field(default=Markings, compare=False)
     files: tuple[str, ...] = field(default=())
+
+    @property
+    def markings(self) -> Markings:
+        """How people read parts off a board."""
+        return self.read_markings()

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from waitwright._resources import packed_files
 from waitwright.errors import FileProblems, Problem
@@ -17,6 +17,7 @@ from waitwright.rulebook.domain import (
     Event,
     Limit,
     LogicRule,
+    Markings,
     Measurement,
     Part,
     Rulebook,
@@ -24,7 +25,6 @@ from waitwright.rulebook.domain import (
     Workload,
 )
 from waitwright.rulebook.lint import Finding, Space, lint
-from waitwright.rulebook.markings import MarkingShelves
 from waitwright.rulebook.parts import read_family
 from waitwright.rulebook.rules import RuleReader
 from waitwright.rulebook.shelf import Place, Shelf
@@ -32,9 +32,9 @@ from waitwright.rulebook.suspects import SuspectReader
 from waitwright.rulebook.texts import TextReader
 from waitwright.rulebook.words import Words, is_words_file, read_words
 from waitwright.rulebook.work import WorkReader
-from waitwright.schema.markings import SECTIONS as MARKING_SECTIONS
 from waitwright.schema.problems import Faults, Placed
 from waitwright.schema.rulefile import (
+    MARKING_SECTIONS,
     SECTIONS,
     BudgetEntry,
     CautionEntry,
@@ -50,6 +50,9 @@ from waitwright.schema.rulefile import (
     WorkloadEntry,
 )
 from waitwright.schema.tomlfile import Readable, TomlFile, read_toml
+
+if TYPE_CHECKING:
+    from waitwright.rulebook.markings import MarkingShelves
 
 PACKED, OWN = 0, 1
 """Layers: packed rules, and a user's own that override them by id."""
@@ -84,7 +87,31 @@ def load_rulebook(extra: Path | None = None) -> Rulebook:
 def _packed_rulebook() -> Rulebook:
     # The package's own rules have passed the checks of the whole before they were packed (a test sees to
     # that, and `rules validate` does it again); a tenth of a command's time is saved.
-    return build_rulebook(packed_sources(), whole=False)
+    sources = packed_sources()
+    book = build_rulebook([one for one in sources if not _is_marking(one.name)], whole=False)
+    return replace(book, read_markings=_packed_markings, files=tuple(source.name for source in sources))
+
+
+@lru_cache(maxsize=1)
+def _packed_markings() -> Markings:
+    """Read when they are asked for, which most commands never do."""
+    shelves, faults = _marking_shelves(), Faults()
+    for source in filter(lambda one: _is_marking(one.name), packed_sources()):
+        shelves.read(read_toml(source.content, source.name), PACKED, TextReader(faults))
+    found = shelves.markings(faults, _packed_rulebook().parts)
+    faults.raise_if_any()
+    return found
+
+
+def _is_marking(name: str) -> bool:
+    """Whether a packed rule file tells how parts are read off a board, and nothing else."""
+    return name.startswith("rules/markings/")
+
+
+def _marking_shelves() -> MarkingShelves:
+    from waitwright.rulebook.markings import MarkingShelves
+
+    return MarkingShelves()
 
 
 def packed_sources() -> list[Source]:
@@ -137,7 +164,7 @@ class _Builder:
     cautions: Shelf[Caution] = field(default_factory=lambda: Shelf("caution"))
     measurements: Shelf[Measurement] = field(default_factory=lambda: Shelf("measurement"))
     suspects: Shelf[Suspect] = field(default_factory=lambda: Shelf("suspect"))
-    markings: MarkingShelves = field(default_factory=MarkingShelves)
+    markings: MarkingShelves | None = None
     gaps: bool = False
 
     def build(self, sources: list[Source], *, whole: bool) -> Rulebook:
@@ -177,7 +204,9 @@ class _Builder:
         self._shelve(file, layer, "caution", CautionEntry, reader.caution, self.cautions)
         self._shelve(file, layer, "measurement", MeasurementEntry, faults.measurement, self.measurements)
         self._shelve(file, layer, "suspect", SuspectEntry, faults.suspect, self.suspects)
-        self.markings.read(file, layer, texts)
+        if not file.data.keys().isdisjoint(MARKING_SECTIONS):
+            self.markings = self.markings or _marking_shelves()
+            self.markings.read(file, layer, texts)
         for placed in self.faults.take_list(FamilyEntry, file, "family", spare=("rows", "delay", "ability")):
             for part in read_family(placed, self.words, texts):
                 self.parts.put(self.faults, part.id, part, Place(file, placed.path, layer))
@@ -203,6 +232,9 @@ class _Builder:
 
     def _rulebook(self, files: tuple[str, ...]) -> Rulebook:
         words = self.words
+        markings = Markings()
+        if self.markings is not None:
+            markings = self.markings.markings(self.faults, self.parts.things)
         return Rulebook(
             roles=words.roles.things,
             parameters=words.parameters.things,
@@ -219,7 +251,7 @@ class _Builder:
             cautions=self.cautions.things,
             measurements=self.measurements.things,
             suspects=self.suspects.things,
-            markings=self.markings.markings(self.faults, self.parts.things),
+            read_markings=lambda: markings,
             files=files,
         )
 

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field, StringConstraints
 
 from waitwright.schema.problems import Entry
-from waitwright.schema.rulefile import Identified, Source
+from waitwright.schema.rulefile import MARKING_SECTIONS, Identified, Source
 from waitwright.schema.scalars import Basis, FactId, Id, Line, Number
 
 Digits = Annotated[str, StringConstraints(pattern=r"^[0-9]{1,3}$")]
@@ -96,10 +96,7 @@ class SpokenEntry(Identified):
     """What that source is worth."""
 
 
-SECTIONS: Mapping[str, type[Entry]] = {
-    "code": CodeEntry,
-    "chip": ChipEntry,
-    "module": ModuleEntry,
-    "spoken": SpokenEntry,
-}
+SECTIONS: Mapping[str, type[Entry]] = dict(
+    zip(MARKING_SECTIONS, (CodeEntry, ChipEntry, ModuleEntry, SpokenEntry), strict=True)
+)
 """Tables of markings in a rule file."""

@@ -414,6 +414,9 @@ class RuleFileHead(Entry):
     """A rule file holds nothing at its top but the tables of :data:`SECTIONS`."""
 
 
+MARKING_SECTIONS = ("code", "chip", "module", "spoken")
+"""Tables that :mod:`waitwright.schema.markings` describes; named here, as few commands need more of them."""
+
 SECTIONS: Mapping[str, type[Entry]] = {
     "family": FamilyEntry,
     "fact": FactEntry,
