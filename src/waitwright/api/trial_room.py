@@ -104,11 +104,11 @@ def own_store(room: TrialRoom, name: str) -> LogbookStore:
     """The machine's logbook, to write in.
 
     Raises:
-        UsageError: if the machine is a packed example, which has no logbook.
+        UsageError: if the machine is a packed example, which is never written to.
     """
     if room.store is None:
         raise UsageError(
-            f"{name} is a packed example and keeps no logbook; make a copy of your own first: "
+            f"{name} is a packed example, which is never written to; make a copy of your own first: "
             f"waitwright new --from {name}"
         )
     return room.store

@@ -74,7 +74,7 @@ class ControlsView:
     """All that a form about one machine needs to offer.
 
     Attributes:
-        packed: True for a packed example, which keeps no logbook.
+        packed: True for a packed example, which is never written to.
         spares: True where the profile lists spares.
     """
 

@@ -83,7 +83,7 @@ def _trial(view: NextView, trial: TrialView, asked: str, console: Console) -> No
         )
     else:
         console.print(
-            "A packed example keeps no logbook. For trials of your own: "
+            "Nothing is written down for a packed example. For trials of your own: "
             f"waitwright new --from {escape(view.machine)}"
         )
     console.print(_proven(view.proven))
