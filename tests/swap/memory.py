@@ -16,7 +16,8 @@ _KNOWN: dict[object, Reach | None] = {}
 
 def _remembering(machine: Machine, wanted: Wanted, hints: Hints | None = None) -> Reach | None:
     fitted = tuple((item.slot, item.part.id, item.count, item.fresh) for item in machine.fitted)
-    asked = (wanted.workload.id, wanted.odds, wanted.hours, wanted.seed)
+    costs = tuple(table.values.tobytes() for table in wanted.prices(machine))
+    asked = (costs, wanted.odds, wanted.hours, wanted.seed)
     told = repr(machine.profile.history)
     key = (machine.name, fitted, tuple(machine.current.items()), asked, told)
     if key not in _KNOWN:

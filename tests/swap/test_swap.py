@@ -18,6 +18,7 @@ from tests.workshop import NEW, OLD, packed
 from waitwright.api.new import copy_packed
 from waitwright.api.opening import Question, find_workload, put_on_bench
 from waitwright.api.record import Report, record
+from waitwright.api.scoring import pricing
 from waitwright.api.swap import swap
 from waitwright.belief.outlook import outlook
 from waitwright.cli.main import run
@@ -44,7 +45,6 @@ from waitwright.search.compile import compile_likely
 from waitwright.search.topk import fastest
 from waitwright.timing.bind import bind
 from waitwright.workload.gain import Pricer, gain
-from waitwright.workload.model import event_tables
 
 NOTICEABLE = 0.001
 MACHINES = (OLD, NEW)
@@ -65,7 +65,7 @@ def judged(name: str) -> tuple[Reach | None, tuple[Verdict, ...]]:
 
 def wanted(machine: Machine) -> Wanted:
     """Nine in ten, for the default workload."""
-    return Wanted(find_workload(machine.rulebook, None), 0.9, 4.0)
+    return Wanted(pricing(find_workload(machine.rulebook, None), None), 0.9, 4.0)
 
 
 def with_spares(name: str, *spares: tuple[str, int]) -> Machine:
@@ -87,7 +87,7 @@ def beats(pair: Verdict, halves: list[Verdict]) -> bool:
 def test_each_verdict_is_that_of_the_machine_rebuilt(name: str) -> None:
     """Building the what-if machine and ranking it gives each verdict's gain."""
     machine, _ = packed(name)
-    now = Pricer(machine, event_tables(machine, wanted(machine).workload)).total(machine.current)
+    now = Pricer(machine, wanted(machine).prices(machine)).total(machine.current)
     base, verdicts = judged(name)
     assert base is not None and verdicts
     for verdict in verdicts:
@@ -95,7 +95,7 @@ def test_each_verdict_is_that_of_the_machine_rebuilt(name: str) -> None:
             f"{slot}={part}" for exchange in verdict.exchanges for slot, part in exchange.slots.items()
         )
         other = put_on_bench(Question(name, parts=words)).machine
-        rules, events = bind(other), event_tables(other, wanted(machine).workload)
+        rules, events = bind(other), wanted(machine).prices(other)
         view = outlook(other, rules, hours=4.0)
         problem = compile_likely(other, rules, events, view.tables, view.cloud)
         best = fastest(problem, count=1, odds=0.9).best

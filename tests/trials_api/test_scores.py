@@ -12,6 +12,7 @@ from scipy import stats
 
 from waitwright.api.opening import Question
 from waitwright.api.scoring import own_calibration
+from waitwright.api.shares import shares
 from waitwright.api.trial_room import enter
 from waitwright.cli.main import run
 from waitwright.workload.gain import Pricer, gain
@@ -129,6 +130,30 @@ def test_next_prices_by_the_owner_s_scores(tell: Tell) -> None:
     unrefined = gain(named.total(current), named.total(trial["settings"]))
     assert trial["gain"] == pytest.approx(predicted, abs=1e-4)
     assert trial["gain"] != pytest.approx(unrefined, rel=0.1)
+
+
+def test_every_answer_prices_by_the_owner_s_scores(tell: Tell) -> None:
+    """What settings bring by ``rank`` is what ``why``, ``swap``, ``reach`` and the shares of time say."""
+    for settings, score in ((SLOW, "5.0 frames/s"), (MIDDLE, "6.2 frames/s"), (QUICK, "7.0 frames/s")):
+        recorded(tell, settings, score)
+    work = ("--workload", "game-3d", "--json")
+    [best] = json.loads(tell("rank", "bench.toml", "--top", "1", *work)[1])["results"]
+    sets = [word for option, choice in best["settings"].items() for word in ("--set", f"{option}={choice}")]
+    why = json.loads(tell("why", "bench.toml", *sets, *work)[1])
+    swaps = json.loads(tell("swap", "bench.toml", *work)[1])
+    percent = f"{100 * best['gain'] - 0.01:.2f}%"
+    [reach] = json.loads(tell("reach", "bench.toml", percent, *work)[1])["results"]
+    share = shares(Question("bench.toml", sets=tuple(sets[1::2])), workload="game-3d")
+    room = enter(Question("bench.toml"), hours=4.0, workload="game-3d")
+    machine, named = room.machine, Pricer(room.machine, event_tables(room.machine, room.workload))
+    unrefined = gain(named.total(machine.current), named.total(machine.settings_with(best["settings"])))
+
+    assert best["gain"] != pytest.approx(unrefined, rel=0.02)
+    assert why["gain"] == pytest.approx(best["gain"], abs=1e-6)
+    assert swaps["best_gain"] == pytest.approx(best["gain"], abs=1e-6)
+    assert best["gain"] - 0.002 <= reach["gain"] <= best["gain"] + 1e-6
+    assert share.gain == pytest.approx(best["gain"], abs=1e-6)
+    assert sum(event.after_us for event in share.events) == pytest.approx(share.after_us, rel=1e-4)
 
 
 def test_readings_say_what_would_help(tell: Tell) -> None:

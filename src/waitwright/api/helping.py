@@ -23,9 +23,8 @@ from waitwright.report.help_views import (
     RemedyView,
     TollView,
 )
-from waitwright.rulebook.domain import Workload
 from waitwright.workload.gain import Pricer
-from waitwright.workload.model import event_tables
+from waitwright.workload.model import Pricing
 
 DEFAULT_WANTED = 0.9
 """Odds that a remedy has to reach, the same as a ranking asks for."""
@@ -37,7 +36,7 @@ _WORTH_TELLING = 0.01
 def help_for(
     bench: Bench,
     judged: Judgement,
-    work: Workload,
+    prices: Pricing,
     asked: tuple[OptionId, ...],
     *,
     wanted: float,
@@ -48,6 +47,7 @@ def help_for(
 
     Args:
         judged: The same settings judged.
+        prices: What the work costs that speeds are told for.
         asked: The options that the question sets.
         wanted: Odds that a remedy has to reach.
     """
@@ -60,7 +60,7 @@ def help_for(
     if not stands:
         finder = ConflictFinder(bench.machine, bench.rules, bench.settings)
         found, wish = finder.find(), finder.stands(asked) if asked else None
-    healer = _healer(bench, work, judged.cloud, wanted=wanted, hours=hours, seed=seed)
+    healer = _healer(bench, prices, judged.cloud, wanted=wanted, hours=hours, seed=seed)
     remedies = healer.remedies()
     return HelpView(
         conflicts=tuple(_conflict(teller, conflict) for conflict in found.found),
@@ -81,7 +81,7 @@ def help_for(
 
 
 def _healer(
-    bench: Bench, work: Workload, cloud: Cloud | None, *, wanted: float, hours: float, seed: int
+    bench: Bench, prices: Pricing, cloud: Cloud | None, *, wanted: float, hours: float, seed: int
 ) -> Healer:
     view = outlook(bench.machine, bench.rules, seed=seed, hours=hours, cloud=cloud)
     pricers: list[tuple[Machine, Pricer]] = []
@@ -89,7 +89,7 @@ def _healer(
     def price(machine: Machine, settings: Settings) -> int:
         pricer = next((pricer for known, pricer in pricers if known is machine), None)
         if pricer is None:
-            pricer = Pricer(machine, event_tables(machine, work))
+            pricer = Pricer(machine, prices(machine))
             pricers.append((machine, pricer))
         return pricer.total(settings)
 

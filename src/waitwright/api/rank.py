@@ -10,7 +10,7 @@ from waitwright.api.check import cautions, plain
 from waitwright.api.judging import overall_odds
 from waitwright.api.opening import Question, find_workload, logbook_of, put_on_bench
 from waitwright.api.results import ResultTeller
-from waitwright.api.scoring import own_calibration, own_tables
+from waitwright.api.scoring import own_calibration, pricing
 from waitwright.belief.outlook import Outlook, outlook
 from waitwright.errors import UsageError
 from waitwright.explain.reasons import Reasoner
@@ -85,7 +85,7 @@ def rank(question: Question, wish: Wish | None = None, observer: SearchObserver 
     machine = replace(bench.machine, current=bench.settings)
     work = find_workload(machine.rulebook, wish.workload)
     calibration = own_calibration(logbook_of(question.machine), machine, work)
-    events = own_tables(machine, work, calibration)
+    events = pricing(work, calibration)(machine)
     view = None if wish.rated else outlook(machine, bench.rules, seed=question.seed, hours=wish.hours)
     problem = _problem(machine, bench.rules, events, view, wish)
     pricer = Pricer(machine, events)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from waitwright.api.check import cautions
 from waitwright.api.opening import Question, find_workload
 from waitwright.api.results import ResultTeller
+from waitwright.api.scoring import own_pricing, pricing
 from waitwright.api.swap import swap_view
 from waitwright.api.trial_room import TrialRoom, enter
 from waitwright.errors import UsageError
@@ -23,9 +24,9 @@ from waitwright.search.topk import frontier
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.trials.logbook import misfits
 from waitwright.units import exact
-from waitwright.workload.calibration import Calibration, calibrate, refined_tables
+from waitwright.workload.calibration import Calibration, calibrate
 from waitwright.workload.gain import Pricer, gain
-from waitwright.workload.model import event_tables
+from waitwright.workload.model import Pricing
 from waitwright.workload.scores import Observation, less_is_better
 
 LEAST_ODDS = 0.05
@@ -90,9 +91,8 @@ def reach(
     machine = replace(room.machine, current=room.bench.settings)
     room, calibration, unit = _calibrated(room, target)
     needed = _needed(machine, target, unit, calibration)
-    events = event_tables(machine, room.workload)
-    if calibration is not None:
-        events = refined_tables(events, calibration)
+    prices = _prices(room, calibration)
+    events = prices(machine)
     pricer = Pricer(machine, events)
     baseline = pricer.total(machine.current)
     view = room.standing.outlook
@@ -100,7 +100,7 @@ def reach(
     points = frontier(problem, least_odds=LEAST_ODDS).best
     reaching = [point for point in points if _speed(machine, baseline, calibration, point) >= needed]
     shown = [max(reaching, key=lambda point: point.odds)] if reaching else list(points[:1])
-    closing = () if reaching else _closing(room, machine, needed, told)
+    closing = () if reaching else _closing(room, machine, prices, needed, told)
     # What would be faster still is less safe than what is shown: that is why it is left alone.
     safe = min((point.odds for point in shown), default=0.0) - _ROUNDING
     reasoner = Reasoner(machine, room.bench.rules, pricer, view, safe)
@@ -153,6 +153,13 @@ def _calibrated(room: TrialRoom, target: Target) -> tuple[TrialRoom, Calibration
     return replace(room, workload=work), calibrate(room.machine, work, same), last.unit
 
 
+def _prices(room: TrialRoom, calibration: Calibration | None) -> Pricing:
+    """What the work costs; a gain that is asked for in percent goes by whatever scores there are."""
+    if calibration is None:
+        return own_pricing(room.logbook, room.machine, room.workload)
+    return pricing(room.workload, calibration)
+
+
 def _needed(machine: Machine, target: Target, unit: str, calibration: Calibration | None) -> float:
     """Speed over the settings now, minus one, that the target asks for."""
     if calibration is None:
@@ -181,13 +188,17 @@ def _predicted(
 
 
 def _closing(
-    room: TrialRoom, machine: Machine, needed: float, told: Callable[[int, int], None]
+    room: TrialRoom,
+    machine: Machine,
+    prices: Pricing,
+    needed: float,
+    told: Callable[[int, int], None],
 ) -> tuple[Verdict, ...]:
     """Exchanges from the spares box that reach what is needed, or come nearest, most useful first."""
     exchanges = from_spares(machine)
     if not exchanges:
         return ()
-    wanted = Wanted(room.workload, _SAFE, room.hours, room.seed)
+    wanted = Wanted(prices, _SAFE, room.hours, room.seed)
     _, verdicts, _ = judge_exchanges(machine, exchanges, wanted, stock=stock_of(machine), told=told)
     useful = [verdict for verdict in verdicts if verdict.useful]
     enough = tuple(verdict for verdict in useful if verdict.gain >= needed)

@@ -12,7 +12,7 @@ from waitwright.report.score_views import CalibrationView, ClaimView, FitView, R
 from waitwright.rulebook.domain import Workload
 from waitwright.trials.logbook import Logbook, Score, Trial, misfits
 from waitwright.workload.calibration import Calibration, calibrate, refined_tables
-from waitwright.workload.model import EventTable, event_tables
+from waitwright.workload.model import EventTable, Pricing, event_tables
 from waitwright.workload.scores import (
     CONFIDENCE,
     GainEstimate,
@@ -50,12 +50,19 @@ def own_calibration(logbook: Logbook, machine: Machine, workload: Workload) -> C
     return calibrate(as_found(machine), workload, same) if len(by_settings(same)) >= ENOUGH else None
 
 
-def own_tables(
-    machine: Machine, workload: Workload, calibration: Calibration | None
-) -> tuple[EventTable, ...]:
-    """Costs of the events of *workload*, by the owner's scores where there are enough."""
-    tables = event_tables(machine, workload)
-    return tables if calibration is None else refined_tables(tables, calibration)
+def pricing(workload: Workload, calibration: Calibration | None) -> Pricing:
+    """Costs of the events of *workload*, by the owner's scores where there is a *calibration* of them."""
+
+    def tables(machine: Machine) -> tuple[EventTable, ...]:
+        named = event_tables(machine, workload)
+        return named if calibration is None else refined_tables(named, calibration)
+
+    return tables
+
+
+def own_pricing(logbook: Logbook, machine: Machine, workload: Workload) -> Pricing:
+    """Costs of the events of *workload*, by the scores in *logbook* where there are enough."""
+    return pricing(workload, own_calibration(logbook, machine, workload))
 
 
 # ------------------------------------------------------------------------------ a new score's claims

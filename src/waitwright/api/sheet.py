@@ -15,6 +15,7 @@ from waitwright.api.next_trial import next_trial
 from waitwright.api.opening import Question, find_workload
 from waitwright.api.rank import Wish, rank
 from waitwright.api.results import change_view
+from waitwright.api.scoring import own_calibration
 from waitwright.api.shares import shares_of
 from waitwright.api.suspect import suspect
 from waitwright.api.trial_notes import trial_notes
@@ -86,7 +87,13 @@ def sheet(
         short=_short(room, wanted),
         curve=rank(plain, Wish(top=1, workload=workload, hours=hours, curve=True)).curve,
         marks=_marks(plain, offered.proven, before, after, task),
-        shares=shares_of(room.machine, work, dict(room.machine.current), wanted),
+        shares=shares_of(
+            room.machine,
+            work,
+            own_calibration(room.logbook, room.machine, work),
+            dict(room.machine.current),
+            wanted,
+        ),
         logbook=logbook(plain, hours=hours, workload=workload),
         suspects=doubts,
         cautions=care,

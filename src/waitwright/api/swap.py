@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from waitwright.api.check import cautions
-from waitwright.api.opening import Question, find_workload, put_on_bench
+from waitwright.api.opening import Question, find_workload, logbook_of, put_on_bench
+from waitwright.api.scoring import own_pricing
 from waitwright.errors import UsageError
 from waitwright.explain.exchange import EMPTY
 from waitwright.explain.spares import Exchange, from_market, from_spares, stock_of
@@ -15,7 +16,6 @@ from waitwright.machine import FactTable, Machine
 from waitwright.report.swap_views import ExchangeView, PairsView, SwapsView, SwapView
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.workload.gain import Pricer, gain
-from waitwright.workload.model import event_tables
 
 
 def swap(
@@ -45,12 +45,13 @@ def swap(
             f"{question.machine}: the profile lists no spares that fit; add [[spare]] entries, or look at "
             "the catalogue with --market"
         )
-    wanted = Wanted(work, odds, hours, question.seed)
+    prices = own_pricing(logbook_of(question.machine), machine, work)
+    wanted = Wanted(prices, odds, hours, question.seed)
     stock = None if market else stock_of(machine)
     base, verdicts, pairs = judge_exchanges(
         machine, exchanges, wanted, every_pair=not market, stock=stock, told=told
     )
-    now = Pricer(machine, event_tables(machine, work)).total(machine.current)
+    now = Pricer(machine, prices(machine)).total(machine.current)
     return SwapsView(
         machine=machine.name,
         title=machine.title,

@@ -10,7 +10,7 @@ from pathlib import Path
 from waitwright._resources import packed_profile
 from waitwright.api.check import plain
 from waitwright.api.opening import Bench, Question, find_workload, logbook_of, put_on_bench
-from waitwright.api.scoring import own_calibration, own_tables
+from waitwright.api.scoring import own_pricing
 from waitwright.errors import UsageError
 from waitwright.ids import Settings
 from waitwright.machine import Machine
@@ -63,9 +63,7 @@ class TrialRoom:
     @cached_property
     def events(self) -> tuple[EventTable, ...]:
         """What the events of the work cost, by the owner's scores where there are enough."""
-        return own_tables(
-            self.machine, self.workload, own_calibration(self.logbook, self.machine, self.workload)
-        )
+        return own_pricing(self.logbook, self.machine, self.workload)(self.machine)
 
     @cached_property
     def shortlist(self) -> Shortlist:

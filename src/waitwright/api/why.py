@@ -5,15 +5,15 @@ from __future__ import annotations
 from waitwright.api.check import cautions, plain
 from waitwright.api.helping import DEFAULT_WANTED, help_for
 from waitwright.api.judging import judge
-from waitwright.api.opening import Question, find_workload, put_on_bench
+from waitwright.api.opening import Question, find_workload, logbook_of, put_on_bench
 from waitwright.api.results import change_view
+from waitwright.api.scoring import own_pricing
 from waitwright.explain.reasons import Reasoner
 from waitwright.machine import FactTable, parse_settings
 from waitwright.report.margin_view import RuleMargin, worst_first
 from waitwright.report.views import WhyView
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.workload.gain import Pricer, gain
-from waitwright.workload.model import event_tables
 
 
 def why(
@@ -35,7 +35,8 @@ def why(
     machine, settings = bench.machine, bench.settings
     judged = judge(bench, seed=question.seed, hours=hours)
     work = find_workload(machine.rulebook, workload)
-    pricer = Pricer(machine, event_tables(machine, work))
+    prices = own_pricing(logbook_of(question.machine), machine, work)
+    pricer = Pricer(machine, prices(machine))
     changes = Reasoner(machine, bench.rules, pricer).changes(settings)
 
     def rated(verdict: str) -> tuple[RuleMargin, ...]:
@@ -60,7 +61,7 @@ def why(
         help=help_for(
             bench,
             judged,
-            work,
+            prices,
             tuple(parse_settings(machine, question.sets)),
             wanted=wanted,
             hours=hours,

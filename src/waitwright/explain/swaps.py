@@ -17,13 +17,12 @@ from waitwright.explain.spares import Exchange, Grades, exchanged, figures_read
 from waitwright.ids import Settings
 from waitwright.machine import FactTable, Machine
 from waitwright.machine.build import as_found
-from waitwright.rulebook.domain import Workload
 from waitwright.search.compile import compile_likely, settings_of
 from waitwright.search.topk import first
 from waitwright.timing.bind import BoundRules, bind
 from waitwright.timing.margins import broken
 from waitwright.workload.gain import Pricer, gain
-from waitwright.workload.model import event_tables
+from waitwright.workload.model import Pricing
 
 _CLOSE = 1e-4
 """Odds of one combination, worked out in two ways, are no further apart than this."""
@@ -91,9 +90,9 @@ class Pairs:
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What a machine is asked to do: which work, at what odds of passing a soak test of how many hours."""
+    """What a machine is asked to do: work at some prices, and the odds of passing a soak test of *hours*."""
 
-    workload: Workload
+    prices: Pricing
     odds: float
     hours: float
     seed: int = 0
@@ -120,7 +119,7 @@ def best_of(machine: Machine, wanted: Wanted, hints: Hints | None = None) -> Rea
     """
     hints = hints or Hints()
     rules = bind(machine)
-    events = event_tables(machine, wanted.workload)
+    events = wanted.prices(machine)
     cloud = told_cloud(machine, rules, seed=wanted.seed, learnt=hints.learnt)
     view = outlook(machine, rules, seed=wanted.seed, hours=wanted.hours, cloud=cloud)
     pricer = Pricer(machine, events)
@@ -154,7 +153,7 @@ def judge_exchanges(
         stock: How many of each part there are; None for as many as one likes.
         told: Called with how many of how many are done.
     """
-    current = Pricer(machine, event_tables(machine, wanted.workload)).total(machine.current)
+    current = Pricer(machine, wanted.prices(machine)).total(machine.current)
     found = as_found(machine)
     hints = Hints(told_cloud(found, bind(found), seed=wanted.seed))
     base = best_of(machine, wanted, hints)

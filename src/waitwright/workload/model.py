@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -42,6 +42,10 @@ class EventTable:
     event: Event
     scope: tuple[OptionId, ...]
     values: NDArray[np.int64]
+
+
+Pricing = Callable[[Machine], tuple[EventTable, ...]]
+"""What the events of some work cost on a machine, whatever its parts."""
 
 
 def trait_facts(workload: Workload) -> dict[str, Scalar]:
