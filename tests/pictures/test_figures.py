@@ -128,9 +128,9 @@ def test_board_bars_are_shares_of_what_there_is() -> None:
     spare = [bar["width"] for bar in shapes(picture, "rect", "usual")]
     missing = [bar["width"] for bar in shapes(picture, "rect", "missing")]
 
-    assert spare == pytest.approx([265.6 * share for share in ordered if share >= 0], abs=0.06)
+    assert spare == pytest.approx([153.6 * share for share in ordered if share >= 0], abs=0.06)
     assert missing == pytest.approx(
-        [66.4 * min(-share, 0.25) / 0.25 for share in ordered if share < 0], abs=0.06
+        [38.4 * min(-share, 0.25) / 0.25 for share in ordered if share < 0], abs=0.06
     )
 
 

@@ -12,9 +12,11 @@ from waitwright.report.pictures.scale import Scale
 
 _LEFT, _RIGHT = 22, WIDTH - 6
 _BAR = 7
+_FULL = _RIGHT - 140
+"""Where a bar ends that takes all there is; behind it there is room for any figure."""
 _SHORTEST = 0.25
 """The board shows a quarter of the window on the missing side, so that zero stays where it is."""
-_NOUGHT = _LEFT + (_RIGHT - _LEFT) * 0.2
+_NOUGHT = _LEFT + (_FULL - _LEFT) * _SHORTEST / (1 + _SHORTEST)
 
 
 def draw(
@@ -58,13 +60,9 @@ def _row(canvas: Canvas, rule: RuleMargin, top: float) -> float:
         canvas.box(left, y, _NOUGHT - left, _BAR, "missing", "crayon")
         canvas.text(_NOUGHT + 6, y + _BAR, value, look)
     else:
-        right = Scale(0, 1, _NOUGHT, _RIGHT)(share)
+        right = Scale(0, 1, _NOUGHT, _FULL)(share)
         canvas.box(_NOUGHT, y, right - _NOUGHT, _BAR, "usual")
-        inside = right - _NOUGHT > (_RIGHT - _NOUGHT) * 0.6
-        if inside:
-            canvas.text(right - 6, y + _BAR + 1, value, "label boxed", "end")
-        else:
-            canvas.text(right + 6, y + _BAR + 1, value, look)
+        canvas.text(right + 6, y + _BAR + 1, value, look)
     return y + _BAR + 7
 
 
