@@ -7,6 +7,7 @@ from math import exp, log
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from scipy import integrate, stats
 
 from waitwright.belief.cloud import Cloud, cloud_at
@@ -141,3 +142,32 @@ def test_the_same_seed_gives_the_same_draws() -> None:
 
     np.testing.assert_array_equal(first.z, again.z)
     assert not np.array_equal(first.z, other.z)
+
+
+def gaussian(cloud: Cloud) -> NDArray[np.float64]:
+    """Logarithm of the likelihood of a reading of 3.0 that tells one unknown to 0.2."""
+    logs: NDArray[np.float64] = -0.5 * np.square((cloud.z[:, 1] - 3.0) / 0.2)
+    return logs
+
+
+def test_a_sharp_reading_leaves_the_exact_spread() -> None:
+    """After a reading far from the middle, the draws have the mean and the spread of the normal answer.
+
+    Second opinion: product of two normal densities, in closed form, and the Kolmogorov-Smirnov test.
+    """
+    told = posterior(prior_of(TWO), gaussian, seed=3)
+    variance = 1 / (1 + 1 / 0.2**2)
+    exact = stats.norm(variance * 3.0 / 0.2**2, variance**0.5)
+
+    # Resampled draws are not quite independent, so that a tenth of them are looked at.
+    assert stats.kstest(told.z[::10, 1], exact.cdf).pvalue > 0.01
+    assert told.z[:, 1].mean() == pytest.approx(exact.mean(), abs=0.02)
+    assert told.z[:, 1].std() == pytest.approx(exact.std(), rel=0.05)
+    assert stats.kstest(told.z[::10, 2], stats.norm.cdf).pvalue > 0.01
+
+
+def test_moves_leave_no_two_draws_alike() -> None:
+    """Draws that resampling doubled go ways of their own."""
+    told = posterior(prior_of(ONE), gaussian, seed=3)
+
+    assert len(np.unique(told.z[:, 1])) == told.draws
