@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -87,6 +88,31 @@ def test_the_offer_is_what_a_record_without_settings_means(tell: Tell) -> None:
 def test_next_is_repeatable(tell: Tell) -> None:
     """Asked twice, the answer is the same."""
     assert answer(tell, "next", "bench.toml") == answer(tell, "next", "bench.toml")
+
+
+def test_odds_say_what_suspects_take_of_them(tell: Tell) -> None:
+    """Where the machine's own state is in doubt, the reason tells those of timing alone as well."""
+    trial = answer(tell, "next", NEW)["trial"]
+    found = re.search(r"holds with (\d+) %\. By timing alone it would with ([\d.]+) %;", trial["reason"])
+
+    assert found is not None
+    assert float(found[1]) == pytest.approx(100 * trial["odds"], abs=0.5)
+    assert float(found[2]) > float(found[1]) + 2
+    assert "timing alone" not in answer(tell, "next", OLD)["trial"]["reason"]  # its owner vouches for it
+
+
+def test_a_long_shot_says_that_it_is_one(tell: Tell) -> None:
+    """What is only worth a trial if parts differ more than the catalogue says is offered as just that."""
+    assert run(["new", "--from", NEW, "-o", "quick.toml"]) == 0
+    tell("next", "quick.toml")
+    tell("record", "quick.toml", "stable")
+    bold = answer(tell, "next", "quick.toml")["trial"]
+    tell("record", "quick.toml", "failed", "--symptom", "hang", "--hours", "0.2")
+    shot = answer(tell, "next", "quick.toml")["trial"]
+
+    assert "catalogue" not in bold["reason"]
+    assert "A long shot" in shot["reason"] and "2 times as much as the catalogue says" in shot["reason"]
+    assert bold["odds"] > shot["odds"] > 0 and shot["step"] > 0
 
 
 def test_undo_withdraws_by_marking(tell: Tell) -> None:

@@ -12,6 +12,7 @@ from waitwright.api.opening import Question
 from waitwright.api.results import change_view
 from waitwright.api.trial_notes import trial_notes
 from waitwright.api.trial_room import TrialRoom, enter
+from waitwright.belief.evidence import joint_survivals
 from waitwright.explain.figures import chance, several, signed_percent
 from waitwright.explain.reasons import Reasoner
 from waitwright.machine import FactTable
@@ -21,6 +22,9 @@ from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.trials.logbook import offer
 from waitwright.trials.planner import FAULT_STOPS, Candidate, Mode, Plan
 from waitwright.workload.gain import Pricer
+
+_NOTICEABLE = 0.02
+"""Share of the odds below which it is not told what takes it."""
 
 _OPEN = 0.6
 """Odds below which a trial is more of a question than of a step."""
@@ -87,7 +91,7 @@ def _trial_view(room: TrialRoom, plan: Plan, candidate: Candidate) -> TrialView:
         soak=notes.soak,
         watch=notes.watch,
         recover=notes.recover,
-        reason=_reason(plan, candidate),
+        reason=_reason(plan, candidate) + _beside_timing(room, plan, candidate),
         repeat=candidate.repeat,
     )
 
@@ -125,15 +129,27 @@ def _reason(plan: Plan, candidate: Candidate) -> str:
     reason = f"{step} from {origin}, {signed_percent(faster)} over {over}, {odds}."
     if faster <= 0:
         reason += " It brings nothing by itself; it opens the way to steps that do."
-    if candidate.odds < _OPEN:
-        reason += " A failure would tell as much as a success: it splits the question where it is open."
     if plan.spread > 1:
-        reason += (
-            " By the catalogue what failed speaks against this as well; "
-            f"these odds are for parts that differ {plan.spread:g} times as much as it says, "
-            "and then it is worth an evening before the search ends."
+        return (
+            f"{reason} That is, if parts differ {plan.spread:g} times as much as the catalogue says; by its "
+            "word, what failed speaks against this as well. A long shot before the search ends: if it "
+            "fails, it most likely fails early."
         )
+    if candidate.odds < _OPEN:
+        reason += " A failure would teach something too: it splits the question where it is open."
     return reason
+
+
+def _beside_timing(room: TrialRoom, plan: Plan, candidate: Candidate) -> str:
+    """What the odds would be but for suspects, where these take a noticeable part of them."""
+    view = room.standing.outlook
+    if plan.spread > 1:
+        return ""
+    [survival] = joint_survivals(room.machine, view.tables, [candidate.settings], view.cloud.draws)
+    timing = float(view.cloud.weights @ survival ** (candidate.hours / view.hours))
+    if timing - candidate.odds < _NOTICEABLE:
+        return ""
+    return f" By timing alone it would with {chance(timing)}; what else may be wrong takes the rest."
 
 
 def _advice(*, measure: bool, plan: Plan) -> str:
