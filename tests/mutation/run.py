@@ -77,6 +77,7 @@ TESTS: dict[str, tuple[tuple[str, ...], ...]] = {
         ),
         ("tests/belief/test_evidence.py", "-k", f"not ({OTHER_MACHINES})"),
         ("tests/trials_belief",),
+        ("tests/belief/test_calibration.py",),
     ),
 }
 """The tests of each package for pytest, quick ones first: what survives one group meets the next."""
