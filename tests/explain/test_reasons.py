@@ -248,7 +248,7 @@ def some_block(**more: object) -> Block:
     ("share", "sentence"),
     [
         (0.1, "Buys 10 %."),
-        (0.0004, "No speed of its own; it makes room for the rest."),
+        (0.0004, "No speed of its own; it is safer, or makes room for the rest."),
         (-0.02, "Costs 2.0 %, which makes room for the rest."),
     ],
 )

@@ -13,22 +13,25 @@ from waitwright.api.results import ResultTeller
 from waitwright.api.scoring import own_calibration, pricing
 from waitwright.belief.outlook import Outlook, outlook
 from waitwright.errors import UsageError
+from waitwright.explain.incurable import incurable
 from waitwright.explain.reasons import Reasoner
-from waitwright.ids import OptionId
+from waitwright.ids import OptionId, Settings
 from waitwright.machine import FactTable, Machine
 from waitwright.nearest import hint_behind
+from waitwright.report.margin_view import conflict_view
 from waitwright.report.views import RankView, SpaceView
-from waitwright.search.bestfirst import SearchObserver
-from waitwright.search.compile import compile_likely, compile_rated
+from waitwright.search.bestfirst import Combination, SearchObserver
+from waitwright.search.compile import choice_numbers, compile_likely, compile_rated, settings_of
 from waitwright.search.compile import held as held_variables
 from waitwright.search.enumerate import CallBudget
 from waitwright.search.feasible import Feasibility
 from waitwright.search.problem import Problem
 from waitwright.search.topk import DEFAULT_BUDGET, Ranking, fastest, frontier, hold
-from waitwright.search.worthwhile import worthwhile
+from waitwright.search.worthwhile import beats, worthwhile
 from waitwright.timing.bind import BoundRules
-from waitwright.timing.margins import margins
+from waitwright.timing.margins import broken, margins
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
+from waitwright.workload.concession import WORTH, Concessions
 from waitwright.workload.gain import Pricer, gain
 from waitwright.workload.model import EventTable
 
@@ -98,9 +101,13 @@ def rank(question: Question, wish: Wish | None = None, observer: SearchObserver 
         budget=wish.budget,
         observer=observer,
     )
+    best = ranking.best
+    if not wish.every:
+        best = _unconceded(best, machine, bench.rules, Concessions(machine, events), pricer, view, wish.odds)
     curve = _curve(problem, wish, observer) if wish.curve and view is not None else None
     teller = ResultTeller(machine, Reasoner(machine, bench.rules, pricer, view, wish.odds), baseline, view)
     found = margins(machine, bench.rules, machine.current)
+    barred = () if ranking.best else incurable(machine, bench.rules, rated=wish.rated)
     return RankView(
         machine=machine.name,
         title=machine.title,
@@ -111,7 +118,7 @@ def rank(question: Question, wish: Wish | None = None, observer: SearchObserver 
         baseline_settings=plain(machine.current),
         baseline_odds=None if view is None else overall_odds(view, found, bench.settings),
         baseline_stands=found.stands,
-        results=tuple(map(teller.result, ranking.best)),
+        results=tuple(map(teller.result, best)),
         verdict=_verdict(ranking, wish.top),
         bound_gain=None if ranking.proven or not ranking.bound else gain(baseline, ranking.bound),
         cautions=cautions(machine, FactTable(machine, machine.current), "rank"),
@@ -122,6 +129,7 @@ def rank(question: Question, wish: Wish | None = None, observer: SearchObserver 
         curve=() if curve is None else tuple(map(teller.point, curve.best)),
         curve_complete=curve is None or curve.proven,
         own_scores=0 if calibration is None else calibration.describe().runs,
+        incurable=tuple(map(conflict_view, barred)),
     )
 
 
@@ -142,6 +150,35 @@ def _problem(
     else:
         problem = compile_likely(machine, rules, events, view.tables, view.cloud)
     return hold(problem, held_variables(machine, machine.current, _options(machine, wish.fix)))
+
+
+def _unconceded(
+    found: Sequence[Combination],
+    machine: Machine,
+    rules: BoundRules,
+    concessions: Concessions,
+    pricer: Pricer,
+    view: Outlook | None,
+    wanted: float,
+) -> tuple[Combination, ...]:
+    """*found* without concessions that the *wanted* odds do not need and that bring next to none."""
+    listed: list[Combination] = []
+    for one in found:
+        least = max(wanted, one.odds - WORTH)
+
+        def bearable(wish: Settings, least: float = least) -> bool:
+            if view is None:
+                return margins(machine, rules, wish).stands
+            return view.odds(wish) >= least and not list(broken(rules.logic, FactTable(machine, wish)))
+
+        settings = settings_of(machine, one.values)
+        kept = concessions.withdrawn(settings, bearable)
+        changes = sum(kept[option] != choice for option, choice in machine.current.items())
+        odds = one.odds if view is None or kept == settings else view.odds(kept)
+        rest = Combination(choice_numbers(machine, kept), pricer.total(kept), odds, changes)
+        if not any(beats(other, rest.cost, rest.odds, rest.changes) for other in listed):
+            listed.append(rest)
+    return tuple(listed)
 
 
 def _curve(problem: Problem, wish: Wish, observer: SearchObserver | None) -> Ranking:

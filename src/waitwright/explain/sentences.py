@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from waitwright.explain.figures import chance, percent, signed_percent
 from waitwright.explain.reasons import Block, Change, Kept, MarginOf, relative_margin
+from waitwright.explain.verdicts import AnyBound
 from waitwright.timing.margins import BudgetMargin
 from waitwright.units import Exact, words
 
@@ -54,12 +55,21 @@ def reach_sentence(
     return f"{found} The spares box does not get there either; this exchange from it would come nearest."
 
 
+def incurable_sentence(rules: Sequence[AnyBound]) -> str:
+    """What stands in the way of every combination of choices, and what to do about it; empty for nothing."""
+    if not rules:
+        return ""
+    told = " ".join(f"'{bound.title}'. {bound.rule.advice}".strip() for bound in rules)
+    what = "a rule that no setting cures" if len(rules) == 1 else "rules that no setting cures"
+    return f"The parts as fitted break {what}: {told}"
+
+
 def _bought(change: Change) -> str:
     if change.share > _NEXT_TO_NOTHING:
         return f"Buys {percent(change.share)}."
     if change.share < -_NEXT_TO_NOTHING:
         return f"Costs {percent(-change.share)}, which makes room for the rest."
-    return "No speed of its own; it makes room for the rest."
+    return "No speed of its own; it is safer, or makes room for the rest."
 
 
 def _worth_telling(margin: MarginOf) -> bool:

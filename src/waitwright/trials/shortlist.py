@@ -9,12 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from waitwright.belief.cloud import prior_cloud, widened
+from waitwright.belief.evidence import joint_survivals
 from waitwright.belief.outlook import Outlook
 from waitwright.ids import ChoiceId, OptionId, Settings
 from waitwright.search.compile import choice_numbers, compile_likely, logic_constraints, settings_of
 from waitwright.search.menu import Menu
 from waitwright.search.problem import Constraint
 from waitwright.trials.ground import Ground
+from waitwright.workload.concession import WORTH, Concessions
 from waitwright.workload.model import EventTable
 
 _MENU_DRAWS = 512
@@ -47,6 +49,10 @@ class Shortlist:
         return Menu(full, least=_LEAST_ON_MENU)
 
     @cached_property
+    def _concessions(self) -> Concessions:
+        return Concessions(self._machine, self._events)
+
+    @cached_property
     def _requirements(self) -> tuple[Constraint, ...]:
         return tuple(logic_constraints(self._machine, self._rules))
 
@@ -57,7 +63,23 @@ class Shortlist:
         found = menu.frontier(_LEAST_ODDS)
         found += menu.optima(_heaviest(outlook.cloud.weights), _HOLDS)
         unique = dict.fromkeys(map(self._menu.values, found))
-        return [settings_of(self._machine, values) for values in unique]
+        return self._unconceded([settings_of(self._machine, values) for values in unique], outlook)
+
+    def _unconceded(self, wishes: list[Settings], outlook: Outlook) -> list[Settings]:
+        """*wishes* without concessions that bring next to no odds; each combination once."""
+
+        def odds(wished: Sequence[Settings]) -> NDArray[np.float64]:
+            cloud = outlook.cloud
+            return joint_survivals(self._machine, outlook.tables, wished, cloud.draws) @ cloud.weights
+
+        least = odds(wishes) - WORTH
+        for option in self._concessions.options:
+            backs = [(place, self._concessions.without(wish, option)) for place, wish in enumerate(wishes)]
+            legal = [(place, back) for place, back in backs if back is not None and self.legal(back)]
+            for (place, back), found in zip(legal, odds([back for _, back in legal]), strict=True):
+                if found >= least[place]:
+                    wishes[place] = back
+        return list({choice_numbers(self._machine, wish): wish for wish in wishes}.values())
 
     def near(self, proven: Mapping[OptionId, ChoiceId]) -> list[Settings]:
         """All legal combinations that differ from *proven* in one option."""
