@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from tests.workshop import OLD, packed
+from tests.workshop import MACHINES, OLD, packed
 
 from waitwright.expr import parse
 from waitwright.machine import FactTable
+from waitwright.rulebook.domain import Symptom
 from waitwright.timing.bind import _FixedFacts, only, pinned
 from waitwright.timing.margins import TIGHT_SHARE, broken
 
@@ -68,3 +69,30 @@ def test_rules_that_cannot_be_decided() -> None:
 def test_a_twentieth() -> None:
     """The share of the time below which a budget is told to be tight is the one in the documents: 5 %."""
     assert Fraction(5, 100) == TIGHT_SHARE
+
+
+def test_rules_that_decide_are_those_that_are_no_advice() -> None:
+    """Budgets and limits decide, in order, unless they are advice."""
+    rules = packed(OLD)[1]
+    told = [bound for bound in (*rules.budgets, *rules.limits) if bound.rule.advisory]
+    deciding = rules.deciding
+
+    assert told and not set(map(id, told)) & set(map(id, deciding))
+    assert len(deciding) + len(told) == len(rules.budgets) + len(rules.limits)
+    assert [bound.id for bound in deciding] == [
+        bound.id for bound in (*rules.budgets, *rules.limits) if not bound.rule.advisory
+    ]
+
+
+def test_a_card_shows_what_cards_of_its_use_show() -> None:
+    """Of a rule for all cards, a display card shows pictures spoilt and what the whole machine shows."""
+    limits = [bound for name in MACHINES for bound in packed(name)[1].limits if bound.member is not None]
+    card = next(one for one in limits if one.member and one.member.facts.get("card.purpose") == "display")
+    all_cards: tuple[Symptom, ...] = ("display-artefact", "port-error", "hang", "sound-fault")
+    shown = replace(card, rule=replace(card.rule, symptoms=all_cards))
+    others_only = replace(card, rule=replace(card.rule, symptoms=("port-error", "sound-fault")))
+    no_card = replace(shown, member=None)
+
+    assert shown.symptoms == ("display-artefact", "hang")
+    assert others_only.symptoms == ("port-error", "sound-fault")
+    assert no_card.symptoms == all_cards

@@ -15,7 +15,7 @@ from waitwright.rulebook.domain import Budget, Part, Rulebook
 from waitwright.rulebook.load import load_rulebook
 from waitwright.timing.bind import Bound, bind, by_id
 from waitwright.timing.margins import TIGHT_SHARE, BudgetMargin, LimitMargin, margins
-from waitwright.timing.tables import budget_table
+from waitwright.timing.tables import budget_table, limit_table
 
 RuleMargin = BudgetMargin | LimitMargin
 
@@ -129,6 +129,42 @@ def test_every_line_has_a_source(name: str) -> None:
     for margin in found.budgets:
         assert all(line.source and line.name for line in (*margin.sources, *margin.delays))
     assert all(margin.source for margin in found.limits)
+
+
+def test_a_figure_of_a_part_is_cited_with_its_own_sheet() -> None:
+    """A delay or a rating that is a part's figure tells that figure's source, the part's own first."""
+    machine, rules = packed(OLD)
+    parts = {fitted.slot: fitted.part for fitted in machine.fitted}
+    found = margins(machine, rules, machine.current)
+    first = next(one for one in found.budgets if one.bound.id == "l2.read.first.data")
+    cpu = next(line for line in first.delays if line.part == "cpu")
+    rows = {term.name: term.time.text.rpartition(".")[2] for term in first.bound.rule.spend}
+    core = next(one for one in found.limits if one.bound.id == "cpu.core-clock")
+    for margin in (*found.budgets, *found.limits):
+        member = margin.bound.member
+        if isinstance(margin, LimitMargin) and member is not None:
+            own = {row for row in margin.bound.rule.rating.names if row in member.sources}
+            if own:
+                assert margin.source in {member.sources[row].source for row in own}
+
+    assert cpu.source == parts["cpu"].values[rows[cpu.name]].provenance.source
+    assert core.source == machine.sources[next(iter(core.bound.rule.rating.names))].source
+    assert core.source != core.bound.rule.provenance.source
+
+
+def test_tables_are_as_exact_as_single_verdicts() -> None:
+    """Where floats cannot tell a value from its rating, the table asks for the exact verdict.
+
+    A ninth of a clock nine times over is that clock, whatever becomes of it in floats.
+    """
+    machine, rules = packed(OLD)
+    core = next(bound for bound in rules.limits if bound.id == "cpu.core-clock")
+    for sense in ("at most", "at least"):
+        for divisor in range(3, 23):
+            text = " + ".join([f"host_clock / {divisor}"] * divisor)
+            rule = replace(core.rule, quantity=parse(text), rating=parse("host_clock"), sense=sense)
+            table = limit_table(machine, replace(core, rule=rule))
+            assert not table.short.any(), (sense, divisor)
 
 
 # ------------------------------------------------------------------------------------- unknown

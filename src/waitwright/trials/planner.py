@@ -334,8 +334,11 @@ class _Wish:
 
 
 def _best(judged: Sequence[Proven]) -> Proven:
-    """The fastest that can be trusted."""
-    return max(judged, key=lambda one: (one.sure >= TRUST, one.gain))
+    """The fastest that can be trusted; where nothing can, what can be most."""
+    trusted = [one for one in judged if one.sure >= TRUST]
+    if trusted:
+        return max(trusted, key=lambda one: one.gain)
+    return max(judged, key=lambda one: (one.sure, one.gain))
 
 
 def _standing(tried: Iterable[Tried], key: Callable[[Choices], tuple[int, ...]]) -> list[Settings]:
