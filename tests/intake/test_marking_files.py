@@ -8,7 +8,7 @@ import pytest
 
 from waitwright.errors import FileProblems
 from waitwright.intake.markings import read_marking
-from waitwright.intake.names import processor_named
+from waitwright.intake.processors import processor_named
 from waitwright.intake.readings import Taken
 from waitwright.rulebook.load import load_rulebook
 
@@ -58,6 +58,10 @@ def test_own_numbers_and_words(tmp_path: Path) -> None:
         (CHIP + 'families = ["sram-32kx8"]\nnumbers = []\ncode = "sram"', "at least 1"),
         (f'[[spoken]]\nid = "x"\nkind = "cpu"\nwords = ["x"]\n{ORIGIN}', "families, or a row"),
         (f'[[spoken]]\nid = "x"\nkind = "cpu"\nwords = ["x"]\nfamilies = ["no"]\n{ORIGIN}', "unknown family"),
+        (
+            f'[[spoken]]\nid = "x"\nkind = "cpu"\nwords = ["x"]\nfamilies = ["5x86"]\ngrade = "99"\n{ORIGIN}',
+            "unknown grade of 5x86 '99'",
+        ),
         (
             f'[[module]]\nid = "x"\npins = 40\nsize_mb = 1\nchips = [8]\nrefresh = "refresh-512"\n{ORIGIN}',
             "40",

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from tests.intake.bench import desk, meant, parts
 from waitwright.intake.closing import any_part, read_spare
-from waitwright.intake.names import card_named, processor_named
+from waitwright.intake.names import card_named
+from waitwright.intake.processors import processor_named
 from waitwright.intake.readings import Reading, Taken
 from waitwright.rulebook.domain import Part
 

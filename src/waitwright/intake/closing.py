@@ -10,7 +10,8 @@ from fractions import Fraction
 from waitwright.intake.draft import Draft
 from waitwright.intake.markings import chip_of, graded, speed_of
 from waitwright.intake.modules import Modules, read_modules, size_words
-from waitwright.intake.names import card_named, processor_named
+from waitwright.intake.names import card_named
+from waitwright.intake.processors import processor_named
 from waitwright.intake.questions import NOTHING, Desk, Question, line_of_text
 from waitwright.intake.readings import Reading, Refused, Taken, each, one_of, plain, shortened, then
 from waitwright.intake.slots import spoken_fit

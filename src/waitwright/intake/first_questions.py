@@ -7,7 +7,7 @@ from dataclasses import replace
 from waitwright.errors import InputError
 from waitwright.intake.boards_near import BUSES, NearBoard, takes
 from waitwright.intake.draft import Draft
-from waitwright.intake.names import processor_named
+from waitwright.intake.processors import processor_named
 from waitwright.intake.questions import NOTHING, Desk, Question, fitted
 from waitwright.intake.readings import Reading, Refused, Taken, Way, choose, plain, shortened, then
 from waitwright.rulebook.profiles import BoardProfile, FitDef

@@ -1,73 +1,15 @@
-"""Parts by the names that people give them: ``486DX2-66``, ``dx4 100``, ``VLB VGA -70``, ``387-33``."""
+"""Cards by the names that people give them: ``VLB VGA -70``, ``16-bit sound``, ``multi-i/o``."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from waitwright.intake.markings import speed_of
 from waitwright.intake.readings import Reading, Refused, Taken, one_of, plain, shortened
-from waitwright.nearest import hint_behind
 from waitwright.rulebook.domain import Markings, Part, Rulebook, Spoken
 
-_CLASS = re.compile(r"^[0-9]{3}")
-_PLAIN = re.compile(r"^[0-9]{3}(?:sx|dx)$")
-"""Families that people mean when they name the class alone; upgrades are called by their own names."""
 _MANY = 12
-_MAKERS_LETTERS = r"[a-z]{0,5}(?:80)?"
-"""Before a CPU's number stand letters of whoever made it, and often an 80."""
-
-
-def processor_named(text: str, parts: Sequence[Part], markings: Markings) -> Reading[Part]:
-    """The CPU or coprocessor of *parts* that *text* names; asked back where the name fits several."""
-    said = re.sub(r"[^a-z0-9.]", "", text.casefold())
-    said = re.sub(r"(mhz|mc)$", "", said)
-    said = re.sub(r"([0-9])\.[0-9]+$", r"\1", said)
-    if not said:
-        return Refused("expected a CPU by its name, such as 486DX2-66")
-    for tier in _tiers(parts, markings.spoken):
-        found = [part for forms, part in tier if any(_is(said, form, part.grade) for form in forms)]
-        if found:
-            return one_of(f"{shortened(text)} fits several: which?", [(part.title, part) for part in found])
-    for tier in _tiers(parts, markings.spoken):
-        kin = [(max(map(len, begun)), part) for forms, part in tier if (begun := _begun(said, forms))]
-        if kin:
-            nearest = max(length for length, _ in kin)  # "486dx2-75" is no 486DX at 275 MHz
-            grades = "; ".join(part.title for length, part in kin if length == nearest)
-            return Refused(f"{shortened(text)}: not in the catalogue at that speed (there is: {grades})")
-    known = {f"{part.family}-{part.grade}" for part in parts}
-    return Refused(f"{shortened(text)}: no such CPU in the catalogue{hint_behind(text, known)}")
-
-
-def _tiers(parts: Sequence[Part], spoken: Iterable[Spoken]) -> list[list[tuple[tuple[str, ...], Part]]]:
-    """Forms of each part's name, the surest first: in full; without its class; by its class alone."""
-    words: dict[str, list[str]] = {}
-    for entry in spoken:
-        for family in entry.families:
-            words.setdefault(family, []).extend(entry.words)
-    full: list[tuple[tuple[str, ...], Part]] = []
-    short: list[tuple[tuple[str, ...], Part]] = []
-    broad: list[tuple[tuple[str, ...], Part]] = []
-    for part in parts:
-        name = re.sub(r"[^a-z0-9]", "", part.family)
-        named = _CLASS.match(name)
-        full.append(((name, *(re.sub(r"[^a-z0-9]", "", word) for word in words.get(part.family, ()))), part))
-        short.append(((name[3:],) if named and name[3:] else (), part))
-        # A variant such as "486dx4wb" is also meant by the name that it begins with.
-        begun = re.match(r"[0-9]+[a-z]{2}[0-9]?", name)
-        of_class = named if _PLAIN.match(name) else None
-        broad.append((tuple({form[0] for form in (of_class, begun) if form}), part))
-    return [full, short, broad]
-
-
-def _is(said: str, form: str, grade: str) -> bool:
-    speed = re.escape(re.split(r"[^0-9]", grade)[0])
-    return re.fullmatch(rf"{_MAKERS_LETTERS}{re.escape(form)}(?:{speed})?", said) is not None
-
-
-def _begun(said: str, forms: Iterable[str]) -> list[str]:
-    """The forms with which *said* begins, a speed behind them."""
-    return [form for form in forms if re.fullmatch(rf"{_MAKERS_LETTERS}{re.escape(form)}[0-9]+", said)]
 
 
 def card_named(text: str, parts: Sequence[Part], rulebook: Rulebook) -> Reading[Part]:

@@ -12,7 +12,8 @@ from waitwright.intake.boards_near import bus_width, pins_of
 from waitwright.intake.draft import Draft
 from waitwright.intake.markings import Marking, graded, read_marking
 from waitwright.intake.modules import Modules, read_modules, refresh_of, size_words
-from waitwright.intake.names import card_named, processor_named
+from waitwright.intake.names import card_named
+from waitwright.intake.processors import processor_named
 from waitwright.intake.questions import NOTHING, Desk, emptied, fitted
 from waitwright.intake.readings import (
     Reading,

@@ -294,12 +294,13 @@ class Readings:
     """How the readings of a measurement spread, in floats: this is belief, not a budget.
 
     Attributes:
-        shape: ``normal``, ``lognormal``, or ``chance`` for answers.
+        shape: ``normal``, ``lognormal``, ``twosided`` (normal around *centre*, and as often as far on the
+            other side of 1, which is what was expected), or ``chance`` for answers.
         centre: Mean, median, or probability of a yes.
         sigma: Standard deviation of the reading or of its natural logarithm; 0 for a chance.
     """
 
-    shape: Literal["normal", "lognormal", "chance"]
+    shape: Literal["normal", "lognormal", "twosided", "chance"]
     centre: float
     sigma: float
     provenance: Provenance
@@ -307,26 +308,57 @@ class Readings:
     def log_density(self, reading: float) -> float:
         """Natural logarithm of the density of *reading*; of its probability where it is an answer.
 
-        Raises:
-            ValueError: if a lognormal reading is not above zero.
+        Minus infinity for what cannot be read: a lognormal reading that is not above zero.
         """
         if self.shape == "chance":
             return log(self.centre) if reading else log1p(-self.centre)
+        if self.shape == "lognormal":
+            if reading <= 0:
+                return -inf
+            return _log_normal(log(reading / self.centre) / self.sigma, self.sigma) - log(reading)
+        density = _log_normal((reading - self.centre) / self.sigma, self.sigma)
         if self.shape == "normal":
-            return _log_normal((reading - self.centre) / self.sigma, self.sigma)
-        return _log_normal(log(reading / self.centre) / self.sigma, self.sigma) - log(reading)
+            return density
+        other = _log_normal((2 - reading - self.centre) / self.sigma, self.sigma)
+        return max(density, other) + log1p(exp(-abs(density - other))) - log(2)
 
 
 def _log_normal(z: float, sigma: float) -> float:
     return -0.5 * (z * z + log(2 * pi)) - log(sigma)
 
 
+Says = Literal["sound", "unclear", "fault"]
+"""What a reading speaks for: that all is well there, neither, or a fault."""
+
+
 @dataclass(frozen=True, slots=True)
 class Band:
-    """What readings up to and including ``at_most`` mean; None closes the scale."""
+    """What readings up to and including ``at_most`` mean; None closes the scale.
+
+    Attributes:
+        says: What they speak for; belief takes them so, too.
+    """
 
     at_most: float | None
     text: str
+    says: Says
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """Readings that a meter can truly show there; others tell of the meter, not of the machine.
+
+    Attributes:
+        least: Smallest of them, in the unit of the measurement.
+        most: Largest of them.
+        below: What is the matter where a meter shows less, in words.
+        above: What is the matter where it shows more.
+    """
+
+    least: Exact
+    most: Exact
+    below: str
+    above: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -341,6 +373,8 @@ class Measurement:
         how: How to do it, safely.
         faulty: Readings while a suspect that names this measurement is at work.
         bands: In ascending order; the last one is open.
+        bounds: What can be read at all, in ``unit``; None for answers, and where nobody has told.
+        printed: Smallest and largest value that such a thing is made with, in ``unit``; lists only.
         places: How many such things a board usually has, of which a fault touches one.
         rooms: Rooms of the rulebook whose timing, where it caused the failures, makes the reading look
             faulty as well.
@@ -357,6 +391,8 @@ class Measurement:
     healthy: Readings
     faulty: Readings
     bands: tuple[Band, ...]
+    bounds: Bounds | None
+    printed: tuple[float, float] | None
     places: int
     rooms: tuple[str, ...]
     minutes: float
@@ -446,12 +482,16 @@ class Module:
 
 @dataclass(frozen=True, slots=True)
 class Spoken:
-    """Words for parts: for whole families, or for parts whose data sheet has one of ``values`` in ``row``."""
+    """Words for parts: for whole families, or for parts whose data sheet has one of ``values`` in ``row``.
+
+    ``grade`` is the one grade of the families that is meant; empty for all of them.
+    """
 
     id: str
     kind: str
     words: tuple[str, ...]
     families: tuple[str, ...]
+    grade: str
     row: str
     values: tuple[str, ...]
     provenance: Provenance

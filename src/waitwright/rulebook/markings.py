@@ -41,6 +41,7 @@ class MarkingShelves:
     def markings(self, faults: Faults, parts: Mapping[str, Part]) -> Markings:
         """All of them; a code, family or refresh class that they name and nobody knows is a fault."""
         families = {part.family for part in parts.values()}
+        grades = {(part.family, part.grade) for part in parts.values()}
         if not faults.problems:  # what could not be read is not held against those who name it
             for chip in self.chips.things.values():
                 _look_up(faults, self.chips.places[chip.id], "code", [chip.code], self.codes.things)
@@ -48,7 +49,11 @@ class MarkingShelves:
             for module in self.modules.things.values():
                 _look_up(faults, self.modules.places[module.id], "part", [module.refresh], parts)
             for spoken in self.spoken.things.values():
-                _look_up(faults, self.spoken.places[spoken.id], "family", spoken.families, families)
+                place = self.spoken.places[spoken.id]
+                _look_up(faults, place, "family", spoken.families, families)
+                for family in spoken.families if spoken.grade else ():
+                    known = {grade for one, grade in grades if one == family}
+                    _look_up(faults, place, f"grade of {family}", [spoken.grade], known)
         return Markings(
             self.codes.things, self.chips.things, self.modules.things, tuple(self.spoken.things.values())
         )
@@ -99,6 +104,7 @@ def _spoken(placed: Placed[SpokenEntry], texts: TextReader) -> Spoken:
         entry.kind,
         tuple(entry.words),
         tuple(entry.families),
+        entry.grade,
         entry.row or "",
         tuple(entry.values),
         texts.provenance(entry.source, entry.basis),

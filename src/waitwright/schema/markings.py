@@ -86,6 +86,8 @@ class SpokenEntry(Identified):
     """The words, in lower-case letters."""
     families: Annotated[list[Id], Field(default_factory=list, max_length=20)]
     """Families that are meant; none where a row is given."""
+    grade: Annotated[str, StringConstraints(max_length=20)] = ""
+    """The one grade of them that is meant, where the words tell it as well, such as a rating."""
     row: FactId | None = None
     """Row of the data sheet that tells which parts are meant."""
     values: Annotated[list[Id], Field(default_factory=list, max_length=20)]
