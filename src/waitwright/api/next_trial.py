@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 from fractions import Fraction
@@ -14,9 +15,13 @@ from waitwright.api.trial_notes import trial_notes
 from waitwright.api.trial_room import TrialRoom, enter
 from waitwright.belief.evidence import joint_survivals
 from waitwright.explain.figures import chance, several, signed_percent
+from waitwright.explain.incurable import incurable
 from waitwright.explain.reasons import Reasoner
+from waitwright.explain.sentences import incurable_sentence
+from waitwright.explain.verdicts import AnyBound
 from waitwright.machine import FactTable
-from waitwright.report.trial_views import NextView, QueuedView, TrialView
+from waitwright.report.margin_view import conflict_view
+from waitwright.report.trial_views import NextView, ProvenView, QueuedView, TrialView
 from waitwright.report.views import ChangeView
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.trials.logbook import offer
@@ -52,7 +57,8 @@ def next_trial(
     failures = any(not one.passed for one in room.standing.tried)
     measure = failures and fault > FAULT_STOPS
     plan = room.plan(mode)
-    trial = None if measure or plan.trial is None else _trial_view(room, plan, plan.trial)
+    barred = incurable(room.machine, room.bench.rules)
+    trial = None if barred or measure or plan.trial is None else _trial_view(room, plan, plan.trial)
     if keep and trial is not None and room.store is not None and plan.trial is not None:
         wanted = plan.trial.settings
         length = Fraction(str(plan.trial.hours))
@@ -67,15 +73,22 @@ def next_trial(
         mode=mode,
         hours=hours,
         trial=trial,
-        queue=() if measure else tuple(_queued(room, one) for one in plan.queue),
-        proven=room.proven(),
+        queue=() if barred or measure else tuple(_queued(room, one) for one in plan.queue),
+        proven=_proven(room, barred),
         fault=round(fault, 6),
         lessons=lessons(room),
-        verdict="measure" if measure else "done" if trial is None else "trial",
-        advice=_advice(measure=measure, plan=plan),
+        verdict="none" if barred else "measure" if measure else "done" if trial is None else "trial",
+        advice=incurable_sentence(barred) or _advice(measure=measure, plan=plan),
         kept=room.store is not None,
         cautions=cautions(room.machine, facts, "next"),
+        incurable=tuple(map(conflict_view, barred)),
     )
+
+
+def _proven(room: TrialRoom, barred: Sequence[AnyBound]) -> ProvenView:
+    """The best settings so far; none are sound where a rule is broken whatever is set."""
+    proven = room.proven()
+    return replace(proven, sure=0.0, stable=False) if barred else proven
 
 
 def _trial_view(room: TrialRoom, plan: Plan, candidate: Candidate) -> TrialView:

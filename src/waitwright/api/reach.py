@@ -12,11 +12,13 @@ from waitwright.api.scoring import own_pricing, pricing
 from waitwright.api.swap import swap_view
 from waitwright.api.trial_room import TrialRoom, enter
 from waitwright.errors import UsageError
+from waitwright.explain.incurable import incurable
 from waitwright.explain.reasons import Reasoner
 from waitwright.explain.sentences import reach_sentence
 from waitwright.explain.spares import from_spares, stock_of
 from waitwright.explain.swaps import Verdict, Wanted, judge_exchanges
 from waitwright.machine import FactTable, Machine
+from waitwright.report.margin_view import conflict_view
 from waitwright.report.swap_views import ReachView
 from waitwright.search.bestfirst import Combination
 from waitwright.search.compile import compile_likely, settings_of
@@ -101,6 +103,7 @@ def reach(
     reaching = [point for point in points if _speed(machine, baseline, calibration, point) >= needed]
     shown = [max(reaching, key=lambda point: point.odds)] if reaching else list(points[:1])
     closing = () if reaching else _closing(room, machine, prices, needed, told)
+    barred = () if points else incurable(machine, room.bench.rules)
     # What would be faster still is less safe than what is shown: that is why it is left alone.
     safe = min((point.odds for point in shown), default=0.0) - _ROUNDING
     reasoner = Reasoner(machine, room.bench.rules, pricer, view, safe)
@@ -124,6 +127,7 @@ def reach(
         ),
         swaps=tuple(swap_view(machine, verdict) for verdict in closing),
         cautions=cautions(machine, FactTable(machine, machine.current), "reach"),
+        incurable=tuple(map(conflict_view, barred)),
     )
 
 

@@ -10,10 +10,14 @@ from waitwright.api.opening import Question, find_workload, logbook_of, put_on_b
 from waitwright.api.scoring import own_pricing
 from waitwright.errors import UsageError
 from waitwright.explain.exchange import EMPTY
+from waitwright.explain.figures import listed
+from waitwright.explain.incurable import incurable
 from waitwright.explain.spares import Exchange, from_market, from_spares, stock_of
 from waitwright.explain.swaps import Verdict, Wanted, judge_exchanges
 from waitwright.machine import FactTable, Machine
+from waitwright.report.margin_view import conflict_view
 from waitwright.report.swap_views import ExchangeView, PairsView, SwapsView, SwapView
+from waitwright.rulebook.domain import Part
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.workload.gain import Pricer, gain
 
@@ -52,6 +56,7 @@ def swap(
         machine, exchanges, wanted, every_pair=not market, stock=stock, told=told
     )
     now = Pricer(machine, prices(machine)).total(machine.current)
+    barred = incurable(machine, bench.rules) if base is None else ()
     return SwapsView(
         machine=machine.name,
         title=machine.title,
@@ -62,6 +67,7 @@ def swap(
         swaps=tuple(swap_view(machine, verdict) for verdict in verdicts),
         pairs=PairsView(pairs.judged, pairs.bounded, pairs.left),
         cautions=cautions(machine, FactTable(machine, machine.current), "swap"),
+        incurable=tuple(map(conflict_view, barred)),
     )
 
 
@@ -82,21 +88,25 @@ def swap_view(machine: Machine, verdict: Verdict) -> SwapView:
 def _word(verdict: Verdict) -> str:
     if verdict.best is None:
         return "nothing holds"
+    if verdict.rescue:
+        return "makes it hold"
     if verdict.useful:
         return "faster"
     return "slower" if verdict.extra < -0.001 else "changes nothing"
 
 
 def _exchange_views(machine: Machine, exchange: Exchange) -> list[ExchangeView]:
-    old = {str(item.slot): item.part for item in machine.fitted}
+    old: dict[str, list[Part]] = {}
+    for item in machine.fitted:
+        old.setdefault(str(item.slot), []).append(item.part)
     slots = {str(slot.id): slot for slot in machine.board.slots}
     parts = machine.rulebook.parts
     return [
         ExchangeView(
             slot,
             slots[slot].title,
-            old[slot].id if slot in old else "",
-            old[slot].title if slot in old else "",
+            old[slot][0].id if slot in old else "",
+            listed([one.title for one in old.get(slot, ())]),
             "" if part == EMPTY else part,
             "" if part == EMPTY else parts[part].title,
             0 if part == EMPTY else slots[slot].chips,

@@ -134,9 +134,12 @@ class Grades:
 
     def improves(self, exchange: Exchange) -> bool:
         """Whether it only puts parts as good in every figure in place of what is there."""
-        there = {str(item.slot): str(item.part.id) for item in self.machine.fitted}
+        there: dict[str, list[str]] = {}
+        for item in self.machine.fitted:
+            there.setdefault(str(item.slot), []).append(str(item.part.id))
         return all(
-            slot in there and self._part_as_good(part, there[slot]) for slot, part in exchange.slots.items()
+            slot in there and all(self._part_as_good(part, one) for one in there[slot])
+            for slot, part in exchange.slots.items()
         )
 
     def _part_as_good(self, one: str, other: str) -> bool:
@@ -238,9 +241,9 @@ def _places(machine: Machine, role: str, part: Part) -> list[SlotDef]:
 
 
 def _worth_filling(machine: Machine, slot: SlotDef, part: Part) -> bool:
-    """The part fits, is not there already, and does not go into an empty bank of unknown size."""
+    """The part fits, is not all that is there, and does not go into an empty bank of unknown size."""
     there = [item for item in machine.fitted if item.slot == slot.id]
-    if misfit(slot, part, machine.rulebook) or any(item.part.id == part.id for item in there):
+    if misfit(slot, part, machine.rulebook) or {item.part.id for item in there} == {part.id}:
         return False
     return bool(there) or slot.role == "coprocessor"
 

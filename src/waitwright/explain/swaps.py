@@ -47,8 +47,10 @@ class Verdict:
     Attributes:
         best: The best after them; None where nothing reaches the asked odds any more.
         gain: Speed over the machine's current settings minus one.
-        extra: Speed over the best without them minus one.
+        extra: Speed over the best without them minus one; over the current settings where nothing holds
+            without them.
         opened: Options whose choice in the best settings changes, with the old and the new choice.
+        rescue: True where something holds after them and nothing without them.
     """
 
     exchanges: tuple[Exchange, ...]
@@ -56,11 +58,12 @@ class Verdict:
     gain: float
     extra: float
     opened: tuple[tuple[str, str, str], ...]
+    rescue: bool = False
 
     @property
     def useful(self) -> bool:
         """True when anybody would notice the difference."""
-        return self.beats(0.0)
+        return self.rescue or self.beats(0.0)
 
     def beats(self, extra: float) -> bool:
         """Whether it is noticeably faster than something that brings *extra*."""
@@ -270,4 +273,4 @@ def _verdict(
         for option in machine.options
         if before[option.id] != best.settings[option.id]
     )
-    return Verdict(exchanges, best, gain(current, best.cost), extra, opened)
+    return Verdict(exchanges, best, gain(current, best.cost), extra, opened, rescue=base is None)

@@ -35,8 +35,7 @@ def count_facts(board: BoardProfile, fitted: Sequence[Fitted], roles: Sequence[R
 
 def purpose(item: Fitted) -> str:
     """What a card is for; empty for other parts."""
-    value = item.part.values.get("purpose")
-    return str(value.value) if value is not None else ""
+    return _text(item, "purpose")
 
 
 def plays(item: Fitted, role: Role) -> bool:
@@ -66,6 +65,15 @@ def _mixed(bank: Sequence[Fitted]) -> bool:
     return len({(item.part.id, item.size) for item in bank}) > 1
 
 
+def _unequal(bank: Sequence[Fitted]) -> bool:
+    """Whether *bank* holds what no controller can address or time as one, whatever its pace."""
+    return len({(item.size, _kind(item), _text(item, "organisation"), _chip_size(item)) for item in bank}) > 1
+
+
+def _sorts(bank: Sequence[Fitted]) -> int:
+    return len({item.part.id for item in bank})
+
+
 def _missing(bank: Sequence[Fitted]) -> int:
     return max(0, bank[0].wanted - sum(item.count for item in bank))
 
@@ -80,6 +88,8 @@ def _cache(fitted: Sequence[Fitted]) -> dict[str, Scalar]:
         "l2.present": bool(full),
         "l2.chips_missing": sum(map(_missing, banks)),
         "l2.mixed_in_bank": any(map(_mixed, banks)),
+        "l2.unequal_in_bank": any(map(_unequal, banks)),
+        "l2.sorts_in_bank": max(map(_sorts, banks), default=0),
     }
 
 
@@ -92,6 +102,8 @@ def _memory(board: BoardProfile, fitted: Sequence[Fitted]) -> dict[str, Scalar]:
         "memory.banks": len(full),
         "memory.modules_missing": sum(map(_missing, banks)),
         "memory.mixed_in_bank": any(map(_mixed, banks)),
+        "memory.unequal_in_bank": any(map(_unequal, banks)),
+        "memory.sorts_in_bank": max(map(_sorts, banks), default=0),
         "memory.edo_only": bool(banks) and all(_kind(item) == "edo" for bank in banks for item in bank),
         "memory.first_bank_empty": bool(filled) and order[0] not in filled,
     }
@@ -103,7 +115,11 @@ def _memory(board: BoardProfile, fitted: Sequence[Fitted]) -> dict[str, Scalar]:
 
 
 def _kind(item: Fitted) -> str:
-    value = item.part.values.get("kind")
+    return _text(item, "kind")
+
+
+def _text(item: Fitted, row: str) -> str:
+    value = item.part.values.get(row)
     return str(value.value) if value is not None else ""
 
 

@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
+from waitwright.rulebook.domain import Budget, Limit, LogicRule
 from waitwright.timing.beat import Beat
-from waitwright.timing.margins import Broken, BudgetMargin, Delay, LimitMargin, Margins
+from waitwright.timing.bind import Bound
+from waitwright.timing.margins import BudgetMargin, Delay, LimitMargin, Margins
 from waitwright.units import Exact, display
 
 Json = dict[str, Any]
@@ -133,7 +135,7 @@ RuleMargin: TypeAlias = BudgetView | LimitView
 
 @dataclass(frozen=True, slots=True)
 class ConflictView:
-    """A logic rule that the settings break."""
+    """A rule that the settings break, or that every combination of choices breaks."""
 
     id: str
     title: str
@@ -225,14 +227,13 @@ def limit_view(margin: LimitMargin, odds: float | None = None) -> LimitView:
 
 def conflict_views(found: Margins) -> tuple[ConflictView, ...]:
     """The broken logic rules."""
-    return tuple(_conflict_view(broken) for broken in found.broken if broken.known)
+    return tuple(conflict_view(broken.bound) for broken in found.broken if broken.known)
 
 
-def _conflict_view(broken: Broken) -> ConflictView:
-    rule = broken.bound.rule
-    return ConflictView(
-        broken.bound.id, broken.bound.title, broken.bound.scope, rule.advice, rule.provenance.source
-    )
+def conflict_view(bound: Bound[Budget] | Bound[Limit] | Bound[LogicRule]) -> ConflictView:
+    """A broken rule as plain data."""
+    rule = bound.rule
+    return ConflictView(bound.id, bound.title, bound.scope, rule.advice, rule.provenance.source)
 
 
 def _sum(times: Sequence[Exact | None]) -> Exact | None:

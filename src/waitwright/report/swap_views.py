@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from waitwright.report.margin_view import Json
+from waitwright.report.margin_view import ConflictView, Json
 from waitwright.report.views import CautionView, ResultView
 
 
@@ -46,8 +46,11 @@ class SwapView:
 
     Attributes:
         gain: Best speed after them over the settings now, minus one; None where nothing holds any more.
-        extra: Best speed after them over the best speed with the parts now, minus one.
+        extra: Best speed after them over the best speed with the parts now, minus one; over the settings
+            now where nothing holds with those.
         opens: Options whose choice in the best settings changes, in words.
+        verdict: ``faster``, ``slower``, ``changes nothing`` or ``nothing holds``; ``makes it hold`` where
+            nothing holds without them.
     """
 
     exchanges: tuple[ExchangeView, ...]
@@ -95,7 +98,10 @@ class PairsView:
 
 @dataclass(frozen=True, slots=True)
 class SwapsView:
-    """Answer of ``swap``: what each exchange of parts would bring, most useful first."""
+    """Answer of ``swap``: what each exchange of parts would bring, most useful first.
+
+    ``incurable`` are rules that the parts now break whatever is set.
+    """
 
     machine: str
     title: str
@@ -106,6 +112,7 @@ class SwapsView:
     swaps: tuple[SwapView, ...]
     pairs: PairsView
     cautions: tuple[CautionView, ...]
+    incurable: tuple[ConflictView, ...] = ()
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
@@ -117,6 +124,7 @@ class SwapsView:
             "wanted_odds": self.wanted_odds,
             "source": self.source,
             "best_gain": self.best_gain,
+            "incurable": [rule.to_dict() for rule in self.incurable],
             "swaps": [swap.to_dict() for swap in self.swaps],
             "cautions": [caution.to_dict() for caution in self.cautions],
         }
@@ -131,6 +139,7 @@ class ReachView:
         results: The least risky settings that reach it first, then safer ones that come near.
         predicted: Score expected of the first result, and its 90 % interval; None without scores.
         swaps: Exchanges that would close the rest, where the target is out of reach.
+        incurable: Rules that the parts now break whatever is set.
     """
 
     machine: str
@@ -145,6 +154,7 @@ class ReachView:
     verdict: str
     swaps: tuple[SwapView, ...]
     cautions: tuple[CautionView, ...]
+    incurable: tuple[ConflictView, ...] = ()
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
@@ -158,6 +168,7 @@ class ReachView:
             "results": [result.to_dict() for result in self.results],
             "predicted": None if self.predicted is None else list(self.predicted),
             "reached": self.reached,
+            "incurable": [rule.to_dict() for rule in self.incurable],
             "verdict": self.verdict,
             "swaps": [swap.to_dict() for swap in self.swaps],
             "cautions": [caution.to_dict() for caution in self.cautions],

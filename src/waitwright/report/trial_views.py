@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from waitwright.report.margin_view import Json
+from waitwright.report.margin_view import ConflictView, Json
 from waitwright.report.score_views import CalibrationView, ClaimView
 from waitwright.report.views import CautionView, ChangeView, SettingView
 
@@ -102,8 +102,9 @@ class NextView:
     Attributes:
         trial: None when no trial is worth an evening, or something should be measured first.
         lessons: What was concluded from the trials so far.
-        verdict: ``trial``, ``done`` or ``measure``.
+        verdict: ``trial``, ``done`` or ``measure``; ``none`` where no combination can hold.
         advice: What to do when there is no trial.
+        incurable: Rules that every combination breaks: a part has to change before any trial.
     """
 
     machine: str
@@ -120,6 +121,7 @@ class NextView:
     advice: str
     kept: bool
     cautions: tuple[CautionView, ...]
+    incurable: tuple[ConflictView, ...] = ()
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
@@ -136,6 +138,7 @@ class NextView:
             "lessons": list(self.lessons),
             "verdict": self.verdict,
             "advice": self.advice,
+            "incurable": [rule.to_dict() for rule in self.incurable],
             "offer_kept": self.kept,
             "cautions": [caution.to_dict() for caution in self.cautions],
         }

@@ -193,6 +193,7 @@ class RankView:
     """Answer of ``rank``.
 
     ``own_scores`` tells how many runs of the owner's the speeds come from, 0 for those of the named work.
+    ``incurable`` are rules that every combination breaks, where none is found: a part has to change.
     ``listing`` is ``worthwhile`` where combinations that another one beats in speed, odds and number of
     changes are left out, else ``every speed``.
     """
@@ -217,6 +218,7 @@ class RankView:
     curve: tuple[ResultView, ...] = ()
     curve_complete: bool = True
     own_scores: int = 0
+    incurable: tuple[ConflictView, ...] = ()
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
@@ -236,6 +238,7 @@ class RankView:
             "results": [result.to_dict() for result in self.results],
             "verdict": self.verdict,
             "bound_gain": self.bound_gain,
+            "incurable": [rule.to_dict() for rule in self.incurable],
             "cautions": [caution.to_dict() for caution in self.cautions],
             "elapsed_s": self.elapsed_s,
             "soak_h": self.hours,

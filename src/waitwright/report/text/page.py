@@ -69,6 +69,13 @@ def tell_conflicts(console: Console, conflicts: Iterable[ConflictView]) -> None:
         put(console, f"{conflict.advice} [{conflict.source}]".strip(), INDENT)
 
 
+def tell_incurable(console: Console, rules: Iterable[ConflictView]) -> None:
+    """Rules that every combination breaks, with what to do about it."""
+    for rule in rules:
+        put(console, Text.assemble(("No setting cures: ", "bold red"), rule.title + "."))
+        put(console, f"{rule.advice} [{rule.source}]".strip(), INDENT)
+
+
 def tell_cautions(console: Console, cautions: Sequence[CautionView]) -> None:
     """Safety notes, last."""
     if cautions:

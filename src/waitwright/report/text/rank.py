@@ -9,7 +9,7 @@ from rich.text import Text
 
 from waitwright.explain.figures import asked, chance, measured, plain, several, signed_percent
 from waitwright.report.curve_text import curve_lines
-from waitwright.report.text.page import INDENT, columns, gap, heading, put, tell_cautions
+from waitwright.report.text.page import INDENT, columns, gap, heading, put, tell_cautions, tell_incurable
 from waitwright.report.views import ChangeView, RankView, ResultView, TightView
 from waitwright.report.words import soak
 
@@ -28,6 +28,7 @@ def show_rank(view: RankView, console: Console) -> None:
     if not view.results:
         gap(console)
         put(console, _no_result(view))
+        tell_incurable(console, view.incurable)
     for place, result in enumerate(view.results, start=1):
         gap(console)
         put(console, _headline(place, result))
@@ -73,6 +74,8 @@ def _note(text: str) -> Text:
 def _no_result(view: RankView) -> str:
     if view.verdict == "unknown":
         return "Nothing found before the search used up its work."
+    if view.incurable:
+        return "No combination of these options can hold with the parts as they are fitted."
     if view.rated or view.wanted_odds is None:
         return (
             "No combination of these options holds by data-sheet limits. 'why' shows what stands in the way."

@@ -8,7 +8,7 @@ from rich.console import Console
 
 from waitwright.explain.figures import asked, chance, listed, plain, several, signed_percent
 from waitwright.report.swap_views import ExchangeView, PairsView, ReachView, SwapsView, SwapView
-from waitwright.report.text.page import gap, heading, put, tell_cautions
+from waitwright.report.text.page import gap, heading, put, tell_cautions, tell_incurable
 
 
 def show_swaps(view: SwapsView, console: Console) -> None:
@@ -19,15 +19,18 @@ def show_swaps(view: SwapsView, console: Console) -> None:
         console,
         f"With the parts now, at odds of {asked(view.wanted_odds)} or more: {best} for {view.workload!r}.",
     )
-    useful = [swap for swap in view.swaps if swap.verdict == "faster"]
+    tell_incurable(console, view.incurable)
+    useful = [swap for swap in view.swaps if swap.verdict in {"faster", "makes it hold"}]
     for swap in useful:
         _swap(swap, console)
     if not useful:
         where = "in the catalogue" if view.source == "catalogue" else "in the spares box"
         gap(console)
-        put(console, f"Nothing {where} makes this machine faster.")
+        does = "makes this machine faster" if view.best_gain is not None else "makes this machine hold"
+        put(console, f"Nothing {where} {does}.")
     _listed("Would change nothing that anybody notices", view.swaps, ("changes nothing",), console)
-    _listed("Would make it worse", view.swaps, ("slower", "nothing holds"), console)
+    worse = "Would make it worse" if view.best_gain is not None else "Would not help"
+    _listed(worse, view.swaps, ("slower", "nothing holds"), console)
     if view.pairs.ruled_out or view.pairs.left:
         gap(console)
         put(console, _set_aside(view.pairs))
@@ -52,9 +55,10 @@ def _set_aside(pairs: PairsView) -> str:
 
 def _swap(swap: SwapView, console: Console) -> None:
     gap(console)
+    rescues = swap.verdict == "makes it hold"
+    brings = "[bold]Makes it hold[/]" if rescues else f"[bold]{signed_percent(swap.extra or 0.0)}[/] more"
     console.print(
-        f"[bold]{signed_percent(swap.extra or 0.0)}[/] more, {signed_percent(swap.gain or 0.0)} over "
-        f"the settings now, odds {chance(swap.odds)}"
+        f"{brings}, {signed_percent(swap.gain or 0.0)} over the settings now, odds {chance(swap.odds)}"
     )
     for exchanges in _alike(swap):
         put(console, f"{_places(exchanges)}: {_in_place(exchanges)}", 4)
@@ -110,7 +114,7 @@ def _listed(title: str, swaps: Iterable[SwapView], verdicts: Collection[str], co
 
 
 def _loss(swap: SwapView) -> str:
-    return "nothing holds any more" if swap.extra is None else signed_percent(swap.extra)
+    return "nothing holds then" if swap.extra is None else signed_percent(swap.extra)
 
 
 def show_reach(view: ReachView, console: Console) -> None:
@@ -122,6 +126,7 @@ def show_reach(view: ReachView, console: Console) -> None:
         more = signed_percent(view.needed)
         put(console, f"Wanted: {plain(view.target)} {view.unit}, {more} over the settings now.")
     put(console, view.verdict)
+    tell_incurable(console, view.incurable)
     for result in view.results:
         gap(console)
         console.print(f"[bold]{signed_percent(result.gain)}[/], odds {chance(result.odds)}")

@@ -40,7 +40,8 @@ def show_next(view: NextView, console: Console, *, asked: str = "") -> None:
     if view.trial is None:
         console.print()
         console.print(f"[bold]{escape(view.advice)}[/]")
-        console.print(_proven(view.proven))
+        if not view.incurable:
+            console.print(_proven(view.proven))
     else:
         _trial(view, view.trial, asked or view.machine, console)
     if view.queue:
