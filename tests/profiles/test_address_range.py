@@ -38,7 +38,7 @@ def test_16_mb_is_all_that_24_lines_reach(cpu: str) -> None:
 
 
 def test_every_narrow_cpu_says_how_far_it_reaches() -> None:
-    """Each CPU of the catalogue with a 16-bit bus has the figure that the rule asks for, 2 to its 24 lines."""
+    """Each CPU with a bus of 16 bits has the figure that the rule asks for: 2 to the 24 bytes."""
     parts = packed(SX)[0].rulebook.parts.values()
     narrow = [part for part in parts if part.kind == "cpu" and part.values["bus_width"].value == 16]
 

@@ -108,7 +108,7 @@ def test_pure_banks_get_no_advice() -> None:
 
 @pytest.mark.parametrize("order", [("fpm-70", "fpm-80"), ("fpm-80", "fpm-70")])
 def test_slowest_module_sets_the_pace(order: tuple[str, str]) -> None:
-    """Every memory budget of a bank of 70 and 80 ns is that of a bank of 80 ns, in whatever order they sit."""
+    """Every memory budget of a bank of 70 and 80 ns is that of a bank of 80 ns, in either order."""
     mixed, slow = with_bank(*order), with_bank("fpm-80", "fpm-80")
     fast = with_bank("fpm-70", "fpm-70")
 
@@ -168,7 +168,7 @@ def test_mixed_grades_get_answers(profile: Callable[..., str], ask: Ask) -> None
 
 
 def test_rule_that_no_setting_cures_is_named(profile: Callable[..., str], ask: Ask) -> None:
-    """With 1 and 4 MB in a bank, ``rank``, ``next``, ``reach`` and ``swap`` name the rule, as ``check`` does."""
+    """With 1 and 4 MB in a bank, ``rank``, ``next``, ``reach`` and ``swap`` name the rule that ``check`` does."""
     path = profile(4)
     [named] = ask("check", path)["conflicts"]
     assert named["id"] == "memory.bank.equal"
@@ -208,7 +208,7 @@ def test_rule_is_named_in_text(
 
 
 def test_part_that_makes_it_hold(profile: Callable[..., str], ask: Ask) -> None:
-    """Four equal modules in the spares box are said to make the machine hold, and so ``swap`` exits with 0."""
+    """Four equal modules in the spares box are said to make it hold, and ``swap`` exits with 0."""
     answer = ask("swap", profile(4, '\n[[spare]]\npart = "fpm-70"\ncount = 4\n'))
 
     helping = [one for one in answer["swaps"] if one["verdict"] == "makes it hold"]
