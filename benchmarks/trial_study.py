@@ -45,7 +45,7 @@ from waitwright.rulebook.domain import SYMPTOMS, Measurement, Readings, Suspect,
 from waitwright.rulebook.profiles import Proven
 from waitwright.timing.bind import BoundRules
 from waitwright.trials.ground import Ground
-from waitwright.trials.logbook import Logbook, Outcome, Reading, add
+from waitwright.trials.logbook import Logbook, Outcome, Reading, add, add_aside
 from waitwright.trials.lookahead import SOUND
 from waitwright.trials.measuring import information
 from waitwright.trials.planner import FAULT_STOPS, Mode, Plan
@@ -236,9 +236,8 @@ class Bench:
     def measure(self, measurement: Measurement) -> None:
         """Take *measurement* at every place there is, as the fault (if any) colours one of them.
 
-        The readings are noted with the trial before.
+        The readings are noted by themselves, after the trial before.
         """
-        *before, last = self.logbook.trials
         faulty = self.world.faulty is not None and measurement.id in self.world.faulty.measurements
         bad = int(self._random.integers(measurement.places)) if faulty else None
         readings = [
@@ -247,8 +246,7 @@ class Bench:
             )
             for place in range(measurement.places)
         ]
-        last = replace(last, readings=(*last.readings, *readings))
-        self.logbook = replace(self.logbook, trials=(*before, last))
+        self.logbook = add_aside(self.logbook, time=_DAY, readings=readings)
 
     def _values(self, measurement: Measurement, *, faulty: bool) -> tuple[Exact, ...]:
         """What a meter shows, in base units."""

@@ -34,7 +34,7 @@ def replayed(name: str, trials: tuple[Trial, ...], folder: Path) -> SuspectsView
     packed = packed_profile("machines", name)
     assert packed is not None
     path.write_text(packed.read_text("utf-8"), "utf-8")
-    LogbookStore.beside(path).change(lambda book: replace(book, trials=trials))
+    LogbookStore.beside(path).change(lambda book: replace(book, entries=trials))
     return suspect(Question(str(path)))
 
 

@@ -7,10 +7,11 @@ from datetime import datetime, timedelta, timezone
 
 from hypothesis import strategies as st
 
-from waitwright.ids import ChoiceId, OptionId
+from waitwright.ids import ChoiceId, OptionId, PartId, SlotId
 from waitwright.rulebook.domain import SYMPTOMS
+from waitwright.rulebook.profiles import FitDef
 from waitwright.schema.logbook import MAX_NOTE, MAX_UNIT, MAX_WHERE
-from waitwright.trials.logbook import ANSWER, Choices, Logbook, Offer, Reading, Score, Trial, add
+from waitwright.trials.logbook import ANSWER, Aside, Choices, Logbook, Offer, Reading, Score, Trial, add
 from waitwright.units import UNITS, to_base
 
 NOON = datetime(2026, 2, 3, 12, 0, tzinfo=timezone(timedelta(hours=1)))
@@ -52,6 +53,16 @@ READINGS = st.sampled_from(sorted(UNITS)).flatmap(
         _texts(MAX_WHERE),
     )
 ) | st.builds(Reading, IDS, st.sampled_from([(0,), (1,)]), st.just(ANSWER), _texts(MAX_WHERE))
+FITS = st.builds(
+    FitDef,
+    IDS.map(PartId),
+    st.integers(1, 64),
+    st.none() | POSITIVE.map(lambda size: to_base(size, "MB")),
+    st.none() | IDS.map(PartId),
+)
+PARTS = st.dictionaries(
+    SLUGS.map(SlotId), st.lists(FITS, min_size=1, max_size=3).map(tuple), min_size=1, max_size=4
+)
 TRIALS = st.builds(
     Trial,
     number=st.just(0),
@@ -65,6 +76,7 @@ TRIALS = st.builds(
     repaired=st.lists(IDS, max_size=2, unique=True).map(tuple),
     note=_texts(MAX_NOTE),
     withdrawn=st.booleans(),
+    parts=st.none() | PARTS,
 ) | st.builds(
     Trial,
     number=st.just(0),
@@ -74,6 +86,16 @@ TRIALS = st.builds(
     hours=st.none() | st.integers(1, 100),
     note=_texts(MAX_NOTE),
 )
+ASIDES = st.builds(
+    Aside,
+    number=st.just(0),
+    time=TIMES,
+    settings=st.none() | SETTINGS,
+    readings=st.lists(READINGS, max_size=2).map(tuple),
+    repaired=st.lists(IDS, max_size=2, unique=True).map(tuple),
+    note=_texts(MAX_NOTE),
+    withdrawn=st.booleans(),
+).filter(lambda aside: not aside.empty)
 OFFERS = st.builds(
     Offer,
     st.integers(1, 10**9),
@@ -87,11 +109,11 @@ OFFERS = st.builds(
 
 @st.composite
 def logbooks(draw: st.DrawFn) -> Logbook:
-    """Any logbook: notes with any signs, exact numbers, gaps between the numbers of trials."""
+    """Any logbook: notes with any signs, exact numbers, gaps between the numbers of entries."""
     number = 0
-    trials = []
-    for trial in draw(st.lists(TRIALS, max_size=4)):
+    entries = []
+    for entry in draw(st.lists(TRIALS | ASIDES, max_size=4)):
         number += draw(st.integers(1, 3))
-        trials.append(replace(trial, number=number))
+        entries.append(replace(entry, number=number))
     name = draw(st.text(min_size=1, max_size=30))
-    return Logbook(name, tuple(trials), draw(st.none() | OFFERS))
+    return Logbook(name, tuple(entries), draw(st.none() | OFFERS))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime, timedelta, timezone, tzinfo
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -12,7 +13,19 @@ from hypothesis import given, settings
 from waitwright.errors import UsageError
 from waitwright.ids import ChoiceId, OptionId
 from waitwright.rulebook.profiles import ChoiceDef, OptionDef
-from waitwright.trials.logbook import Logbook, Trial, add, misfits, offer, warnings, withdraw
+from waitwright.trials.logbook import (
+    Aside,
+    Logbook,
+    Reading,
+    Trial,
+    add,
+    add_aside,
+    call_off,
+    misfits,
+    offer,
+    warnings,
+    withdraw,
+)
 
 from .logbooks import NOON, choices, logbooks, with_trials
 
@@ -104,16 +117,57 @@ def test_undo_marks_only() -> None:
 @settings(max_examples=30)
 @given(logbooks())
 def test_undo_keeps_everything(logbook: Logbook) -> None:
-    """Of any logbook, withdrawing loses no trial and takes exactly the last standing one out of account."""
-    if not logbook.standing:
+    """Of any logbook, withdrawing loses no entry and takes exactly the last that counts out of account."""
+    if not logbook.counting:
         return
     after = withdraw(logbook)
 
-    assert [replace(trial, withdrawn=False) for trial in after.trials] == [
-        replace(trial, withdrawn=False) for trial in logbook.trials
+    assert [replace(entry, withdrawn=False) for entry in after.entries] == [
+        replace(entry, withdrawn=False) for entry in logbook.entries
     ]
-    assert after.standing == logbook.standing[:-1]
+    assert after.counting == logbook.counting[:-1]
     assert after.offer == logbook.offer
+
+
+def test_what_came_between_trials_is_no_trial() -> None:
+    """A reading, a repair or a note by itself counts on in the numbers, and answers no offer."""
+    offered = offer(with_trials("before"), time=NOON, settings=FAST, mode="jump")
+    reading = Reading("ripple", (Fraction(3, 10),), "V")
+    noted = add_aside(offered, time=NOON, readings=[reading])
+    mended = add_aside(noted, time=NOON, repaired=["supply", "supply"], note="new\r\ncapacitors")
+
+    assert [entry.number for entry in mended.entries] == [1, 2, 3]
+    assert [trial.number for trial in mended.trials] == [1] and mended.standing == mended.trials
+    assert mended.entries[1:] == (
+        Aside(2, NOON, readings=(reading,)),
+        Aside(3, NOON, repaired=("supply",), note="new\ncapacitors"),
+    )
+    assert mended.pending == offered.offer
+    assert mended.next_number == 4
+
+
+def test_a_repair_between_trials_counts_from_there_on() -> None:
+    """What is mended between two trials was mended for the second and not for the first."""
+    logbook = add_aside(with_trials("before"), time=NOON, repaired=["supply"])
+    logbook = add(logbook, time=NOON, settings=FAST, outcome="stable")
+
+    assert [logbook.repairs(number) for number in (1, 2, 3)] == [{}, {"supply": 1}, {"supply": 1}]
+    assert withdraw(withdraw(logbook)).repairs() == {}
+
+
+def test_an_aside_says_something() -> None:
+    """Without a reading, a repair or a note there is nothing to keep."""
+    with pytest.raises(UsageError, match="a reading, a repair or a note"):
+        add_aside(Logbook("bench"), time=NOON, settings=SLOW)
+
+
+def test_an_offer_is_called_off() -> None:
+    """An offer that waits goes; one that was answered stays, so that an undo makes it wait again."""
+    offered = offer(Logbook("bench"), time=NOON, settings=FAST, mode="single")
+    answered = add(offered, time=NOON, settings=FAST, outcome="stable")
+
+    assert call_off(offered) == Logbook("bench")
+    assert call_off(answered) == answered
 
 
 def test_an_offer_waits_for_its_outcome() -> None:
@@ -173,16 +227,18 @@ def test_trials_that_no_longer_fit_are_kept_and_told() -> None:
     logbook = offer(withdraw(logbook), time=NOON, settings=choices(clock="66", read="2"), mode="single")
 
     assert warnings(logbook, OPTIONS) == (
-        "trials 1, 3: option 'clock' has no choice '50'; kept as it is",
+        "trials 1, 3: option 'clock' has no choice '50'; kept as it is, but not counted",
         "the trial on offer: option 'clock' has no choice '66'",
     )
     answered = add(logbook, time=NOON, settings=choices(clock="66", read="2"), outcome="stable")
-    assert warnings(answered, OPTIONS)[1:] == ("trial 5: option 'clock' has no choice '66'; kept as it is",)
+    assert warnings(answered, OPTIONS)[1:] == (
+        "trial 5: option 'clock' has no choice '66'; kept as it is, but not counted",
+    )
 
 
 def test_many_trials_are_told_in_short() -> None:
     """A warning about many trials names the first few and counts the others."""
     assert warnings(with_trials(*"abcdef"), OPTIONS) == (
-        "trials 1, 2, 3, 4 and 2 more: no choice is told for option 'read'; kept as it is",
+        "trials 1, 2, 3, 4 and 2 more: no choice is told for option 'read'; kept as it is, but not counted",
     )
     assert warnings(with_trials(*"abcde"), OPTIONS)[0].startswith("trials 1, 2, 3, 4, 5: ")

@@ -11,8 +11,11 @@ import pytest
 from hypothesis import example, given
 
 from waitwright.errors import FileProblems
-from waitwright.trials.logbook import ANSWER, Logbook, Offer, Reading, Score, add
+from waitwright.ids import PartId, SlotId
+from waitwright.rulebook.profiles import FitDef
+from waitwright.trials.logbook import ANSWER, Logbook, Offer, Reading, Score, add, add_aside
 from waitwright.trials.logfile import dump_logbook, load_logbook
+from waitwright.units import to_base
 
 from .logbooks import NOON, choices, logbooks, with_trials
 
@@ -88,7 +91,7 @@ def sample() -> Logbook:
         ],
         note='warm "day"\nfan off',
     )
-    return replace(logbook, trials=(replace(logbook.trials[0], withdrawn=True),))
+    return replace(logbook, entries=(replace(logbook.trials[0], withdrawn=True),))
 
 
 def test_the_file_is_plain() -> None:
@@ -110,6 +113,85 @@ def test_round_trip(logbook: Logbook) -> None:
     assert load_logbook(text, "x.toml") == logbook
     assert load_logbook(text.replace("\n", "\r\n"), "x.toml") == logbook
     assert dump_logbook(load_logbook(text, "x.toml")) == text
+
+
+BETWEEN = """
+[[aside]]
+number = 2
+time = 2026-02-03T12:00:00+01:00
+repaired = ["supply-ripple"]
+note = "new capacitors"
+
+[aside.settings]
+clock = "33"
+
+[[aside.reading]]
+name = "ripple"
+value = 60
+unit = "mV"
+"""
+
+
+def test_what_came_between_trials_stands_between_them() -> None:
+    """A reading or a repair by itself is a table of its own, in the order of the numbers."""
+    logbook = add_aside(
+        with_trials("a"),
+        time=NOON,
+        settings=choices(clock="33"),
+        readings=[Reading("ripple", (Fraction(60, 1000),), "mV")],
+        repaired=["supply-ripple"],
+        note="new capacitors",
+    )
+    logbook = add(logbook, time=NOON, settings=choices(clock="33"), outcome="stable")
+    text = dump_logbook(logbook)
+
+    before, after = text.split(BETWEEN)
+    assert "number = 1" in before and "number = 3" in after
+    assert load_logbook(text, "x.toml") == logbook
+    assert load_logbook(before + after + BETWEEN, "x.toml") == logbook  # the numbers tell, whoever mends it
+
+
+def test_parts_stand_with_their_trial() -> None:
+    """One part is its name, several are tables with count, size and refresh class as in a profile."""
+    parts = {
+        SlotId("cpu"): (FitDef(PartId("fast-cpu")),),
+        SlotId("bank"): (
+            FitDef(PartId("fpm-70"), 2, to_base(1, "MB"), PartId("normal")),
+            FitDef(PartId("fpm-60"), 1, to_base(Fraction(1, 4), "MB")),
+        ),
+    }
+    logbook = add(Logbook("x"), time=NOON, settings=choices(clock="33"), outcome="stable", parts=parts)
+    text = dump_logbook(logbook)
+
+    assert """
+[trial.parts]
+cpu = "fast-cpu"
+bank = [{ part = "fpm-70", count = 2, size_mb = 1, refresh = "normal" }, { part = "fpm-60", size_mb = 0.25 }]
+""" in text  # fmt: skip
+    assert load_logbook(text, "x.toml") == logbook
+    with pytest.raises(FileProblems, match=r"trial\[0\].parts.bank.count: expected at least 1, found 0"):
+        load_logbook(text.replace("count = 2", "count = 0"), "x.toml")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "problem"),
+    [
+        ("number = 2", "number = 1", "aside[0].number: trial 1 has that number (give every entry its own)"),
+        ('repaired = ["supply-ripple"]\nnote = "new capacitors"\n', "",
+         "aside[0]: expected a reading, a repair or a note"),
+        ("note =", 'outcome = "stable"\nnote =', 'aside[0].outcome: unknown key "outcome"'),
+        ("clock =", "Clock =", "aside[0].settings.Clock: "),
+    ],
+)  # fmt: skip
+def test_faults_of_what_came_between_are_told(old: str, new: str, problem: str) -> None:
+    """An entry that says nothing, takes the number of a trial or holds what only trials have is told."""
+    between = BETWEEN[: BETWEEN.index("\n[[aside.reading")]
+    text = dump_logbook(with_trials("a")) + between.replace(old, new)
+
+    with pytest.raises(FileProblems) as caught:
+        load_logbook(text, "x.toml")
+
+    assert problem in str(caught.value.problems[0])
 
 
 def test_a_new_trial_adds_lines_only() -> None:

@@ -27,12 +27,12 @@ def files_behind(question: Question) -> tuple[Path, ...]:
 
 
 def trials_behind(machine: str) -> str:
-    """A short text that stands for the trials in the logbook; an offer changes nothing in it.
+    """A short text that stands for the entries of the logbook; an offer changes nothing in it.
 
     Raises:
         FileProblems: with every error of the logbook.
     """
-    return sha256(repr(logbook_of(machine).trials).encode()).hexdigest()
+    return sha256(repr(logbook_of(machine).entries).encode()).hexdigest()
 
 
 def _rules(folder: Path | None) -> list[Path]:

@@ -82,7 +82,7 @@ def open_machine(name: str, rulebook: Rulebook, parts: Sequence[str] = ()) -> Ma
         raise UsageError(f"{name}: no such file, and no packed machine of that name{hint}")
     machine = build_machine(path.stem, profile, profile.board, rulebook, parse_what_if(parts))
     logbook = logbook_of(name)
-    if not logbook.standing:
+    if not logbook.counting:
         return machine
     from waitwright.trials.history import with_history
 

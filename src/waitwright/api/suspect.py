@@ -12,6 +12,7 @@ from waitwright.machine import FactTable
 from waitwright.report.trial_views import SuspectsView, SuspectView, TestView
 from waitwright.rulebook.domain import Band, Measurement, Suspect
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
+from waitwright.trials.logbook import Trial
 from waitwright.trials.measuring import information, verdict
 from waitwright.trials.suspicion import best_measurement, chance_at_work, taken
 
@@ -58,11 +59,12 @@ def _evidence(room: TrialRoom, one: Suspect) -> Iterable[str]:
     """What speaks for or against a suspect: readings, and its share in each failure."""
     facts = FactTable(room.machine, room.machine.current)
     known = room.machine.rulebook.measurements
-    for trial in room.logbook.standing:
-        for reading in trial.readings:
+    for entry in room.logbook.counting:
+        for reading in entry.readings:
             if reading.name in one.measurements:
                 band = verdict(known[reading.name], reading, facts)
-                yield f"trial {trial.number}, {known[reading.name].title}: {band.text}"
+                which = f"trial {entry.number}" if isinstance(entry, Trial) else f"entry {entry.number}"
+                yield f"{which}, {known[reading.name].title}: {band.text}"
     for outcome in room.standing.outcomes:
         if not outcome.stable:
             share = dict(room.standing.blame(outcome)).get(one.id, 0.0)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,19 +13,47 @@ from waitwright.belief.cloud import DEFAULT_DRAWS, Cloud, cloud_at, prior_cloud
 from waitwright.belief.faults import faults_of, latents_with_faults
 from waitwright.belief.findings import Finding, FindingLikelihood
 from waitwright.belief.latents import Latents, latents_of
-from waitwright.belief.likelihood import Outcome, TrialLikelihood
+from waitwright.belief.likelihood import Fit, Outcome, TrialLikelihood
 from waitwright.belief.mechanisms import TimingCause
 from waitwright.belief.posterior import posterior
 from waitwright.belief.strikes import Cause
 from waitwright.belief.survival import RuleSurvival
-from waitwright.ids import ChoiceId, OptionId
+from waitwright.ids import ChoiceId, OptionId, SlotId
 from waitwright.machine import Machine
-from waitwright.machine.build import as_found
+from waitwright.machine.build import as_found, refitted
+from waitwright.rulebook.profiles import FitDef
 from waitwright.timing.bind import BoundRules, bind
 
 Floats = NDArray[np.float64]
 Choices = Mapping[OptionId, ChoiceId]
 CauseFinder = Callable[[Machine, BoundRules, Latents, Choices], tuple[TimingCause, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Ran:
+    """The machine that a trial ran on: with the parts of then, and its rules bound."""
+
+    machine: Machine
+    rules: BoundRules
+
+
+class Formers:
+    """One machine with all the parts that it ever ran with; each is put together once."""
+
+    def __init__(self, machine: Machine, rules: BoundRules) -> None:
+        """The parts of its profile are in *machine*."""
+        self._now = Ran(machine, rules)
+        self._then: dict[frozenset[tuple[SlotId, tuple[FitDef, ...]]], Ran] = {}
+
+    def __call__(self, fit: Fit | None) -> Ran:
+        """The machine with *fit* in its slots; with the parts of its profile where that is None."""
+        if fit is None:
+            return self._now
+        key = frozenset(fit.items())
+        if key not in self._then:
+            machine = refitted(self._now.machine, fit)
+            self._then[key] = Ran(machine, bind(machine))
+        return self._then[key]
 
 
 def log_survival(machine: Machine, tables: Sequence[RuleSurvival], settings: Choices) -> list[Floats]:
@@ -69,7 +98,9 @@ def outcomes(machine: Machine) -> tuple[Outcome, ...]:
     found = [] if first is None else [first]
     for trial in machine.profile.history.trials:
         hours = None if trial.hours is None else float(trial.hours)
-        found.append(Outcome(trial.settings, trial.stable, trial.symptoms, hours, repairs=trial.repairs))
+        found.append(
+            Outcome(trial.settings, trial.stable, trial.symptoms, hours, repairs=trial.repairs, fit=trial.fit)
+        )
     return tuple(found)
 
 
@@ -83,8 +114,12 @@ def told_cloud(
     finder: CauseFinder = causes_of,
     learnt: Cloud | None = None,
     spread: float = 1.0,
+    formers: Formers | None = None,
 ) -> Cloud:
     """The cloud after all that profile and logbook tell of the machine, with the parts that they speak of.
+
+    A trial that ran on other parts than the profile lists is priced with those: it tells of the parts that
+    have stayed, and of the others should they come back.
 
     A failure may be the fault of a suspect as well, so that its draws hold the suspects' unknowns too;
     hours without failure say nothing on timing that a suspect could change.
@@ -95,19 +130,22 @@ def told_cloud(
         learnt: What this answers, asked in the same way, for the machine with the parts of its profile;
             saves most of the time for a machine with other ones.
         spread: How far the parts of the profile vary, against the catalogue's word.
+        formers: The machine with the parts of its profile and with earlier ones, kept from call to call.
     """
     found = as_found(machine)
     if found is machine or not (outcomes(machine) or machine.profile.history.readings):
-        return _learnt(machine, rules, seed, draws, with_faults, finder, spread)
+        formers = formers or Formers(machine, rules)
+        return _learnt(machine, formers, seed, draws, with_faults, finder, spread)
     if learnt is None:
-        learnt = _learnt(found, bind(found), seed, draws, with_faults, finder, spread)
+        formers = formers or Formers(found, bind(found))
+        learnt = _learnt(found, formers, seed, draws, with_faults, finder, spread)
     return _with_fresh_parts(learnt, machine, seed)
 
 
 def _with_fresh_parts(learnt: Cloud, machine: Machine, seed: int) -> Cloud:
-    """*learnt* with draws of the parts that a what-if puts in.
+    """*learnt* with draws of the parts that a what-if puts in, unless they ran in the machine before.
 
-    Nothing that happened tells of these, so that before and after they are independent of all the rest.
+    Nothing else that happened tells of these, so that before and after they are independent of all the rest.
     """
     items = {latent.name: latent for latent in (*learnt.latents.items, *latents_of(machine).items)}
     fresh = prior_cloud(machine, seed=seed, draws=learnt.draws, latents=Latents(tuple(items.values())))
@@ -118,7 +156,7 @@ def _with_fresh_parts(learnt: Cloud, machine: Machine, seed: int) -> Cloud:
 
 def _learnt(
     machine: Machine,
-    rules: BoundRules,
+    formers: Formers,
     seed: int,
     draws: int,
     with_faults: bool,
@@ -132,31 +170,44 @@ def _learnt(
         latents = latents_with_faults(machine, history.repairs, spread)
     else:
         latents = latents_of(machine).wider(spread)
+    fits = [one.fit for one in known] + [one.failure.fit for one in history.readings if one.failure]
+    latents = _with_former_parts(latents, (formers(fit).machine for fit in fits if fit is not None), spread)
     prior = prior_cloud(machine, seed=seed, draws=draws, latents=latents)
     if not known and not history.readings:
         return prior
     cases = []
     for outcome in known:
-        causes: list[Cause] = [*finder(machine, rules, prior.latents, outcome.settings)]
+        then = formers(outcome.fit)
+        causes: list[Cause] = [*finder(then.machine, then.rules, prior.latents, outcome.settings)]
         if with_faults:
-            causes += faults_of(machine, prior.latents, outcome.settings, outcome.repairs)
+            causes += faults_of(then.machine, prior.latents, outcome.settings, outcome.repairs)
         cases.append((outcome, causes))
     trials = TrialLikelihood(cases)
-    readings = FindingLikelihood(_findings(machine, rules, prior.latents, finder), machine)
+    readings = FindingLikelihood(_findings(machine, formers, prior.latents, finder), machine)
     return posterior(prior, lambda cloud: trials(cloud) + readings(cloud), seed=seed)
 
 
+def _with_former_parts(latents: Latents, formers: Iterable[Machine], spread: float) -> Latents:
+    """*latents*, and behind them those of parts that sat in the *formers* only."""
+    items = {latent.name: latent for latent in latents.items}
+    for machine in formers:
+        for latent in latents_of(machine).wider(spread).items:
+            items.setdefault(latent.name, latent)
+    return Latents(tuple(items.values()))
+
+
 def _findings(
-    machine: Machine, rules: BoundRules, latents: Latents, finder: CauseFinder
+    machine: Machine, formers: Formers, latents: Latents, finder: CauseFinder
 ) -> tuple[Finding, ...]:
     """What was measured, with the timing that may have caused the failure where it would have shown."""
-    room = {rule.id: rule.rule.room for rule in rules.deciding}
     found = []
     for reading in machine.profile.history.readings:
         measurement = machine.rulebook.measurements[reading.measurement]
         timing: tuple[tuple[TimingCause, bool], ...] = ()
         if reading.failure is not None and measurement.rooms:
-            causes = finder(machine, rules, latents, reading.failure)
+            then = formers(reading.failure.fit)
+            room = {rule.id: rule.rule.room for rule in then.rules.deciding}
+            causes = finder(then.machine, then.rules, latents, reading.failure.settings)
             timing = tuple((cause, room[cause.rule] in measurement.rooms) for cause in causes)
         found.append(Finding(measurement, reading.places, reading.repairs, timing))
     return tuple(found)

@@ -17,10 +17,12 @@ from numpy.typing import NDArray
 
 from waitwright.belief.cloud import Cloud
 from waitwright.belief.strikes import Cause, Strikes, product
-from waitwright.ids import ChoiceId, OptionId
+from waitwright.ids import ChoiceId, OptionId, SlotId
 from waitwright.rulebook.domain import SYMPTOMS, Symptom
+from waitwright.rulebook.profiles import FitDef
 
 Floats = NDArray[np.float64]
+Fit = Mapping[SlotId, tuple[FitDef, ...]]
 
 UNEXPLAINED_PER_HOUR = 1e-3
 """Failures per hour that no rule and no suspect accounts for; keeps belief from ruling out everything."""
@@ -37,6 +39,7 @@ class Outcome:
         hours: How long it ran (stable), or after how long it failed; None where a failure's time is
             unknown, then it came within ``soak`` hours.
         repairs: How often each suspect had been mended by then.
+        fit: What sat in each slot; None for the parts of the profile.
     """
 
     settings: Mapping[OptionId, ChoiceId]
@@ -45,6 +48,7 @@ class Outcome:
     hours: float | None = None
     soak: float = 4.0
     repairs: Mapping[str, int] = field(default_factory=dict)
+    fit: Fit | None = None
 
 
 class TrialLikelihood:

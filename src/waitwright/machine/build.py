@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from waitwright.errors import UsageError
 from waitwright.expr import Expression, parse
-from waitwright.ids import ChoiceId, OptionId, Settings
+from waitwright.ids import ChoiceId, OptionId, Settings, SlotId
 from waitwright.machine.census import count_facts
 from waitwright.machine.constants import Member, members_of, worst_facts
-from waitwright.machine.fitting import fit
+from waitwright.machine.fitting import CPU, fit
 from waitwright.machine.machine import OWN_PREFIX, Machine
 from waitwright.nearest import hint_behind
 from waitwright.rulebook.domain import Provenance, Rulebook, Scalar
-from waitwright.rulebook.profiles import BoardProfile, MachineProfile, OptionDef
+from waitwright.rulebook.fits import misfit
+from waitwright.rulebook.profiles import BoardProfile, FitDef, MachineProfile, OptionDef
 
 
 def build_machine(
@@ -70,6 +71,38 @@ def as_found(machine: Machine) -> Machine:
     if fit(board, profile, rulebook, {}) == machine.fitted:
         return machine
     return build_machine(machine.name, profile, board, rulebook)
+
+
+def refitted(machine: Machine, parts: Mapping[SlotId, tuple[FitDef, ...]]) -> Machine:
+    """The machine as it was with *parts* in its slots, in which nothing is :func:`unfit`."""
+    profile = replace(machine.profile, fit=parts)
+    return build_machine(machine.name, profile, machine.board, machine.rulebook)
+
+
+def unfit(machine: Machine, parts: Mapping[SlotId, tuple[FitDef, ...]]) -> tuple[str, ...]:
+    """Why *parts* can never have sat in the slots of *machine*, as far as board and rules know."""
+    return tuple(_unfit(machine, parts))
+
+
+def _unfit(machine: Machine, parts: Mapping[SlotId, tuple[FitDef, ...]]) -> Iterator[str]:
+    slots, known = {slot.id: slot for slot in machine.board.slots}, machine.rulebook.parts
+    for slot_id, fits in parts.items():
+        slot = slots.get(slot_id)
+        if slot is None:
+            yield f"the board has no slot {slot_id!r}"
+            continue
+        if slot.soldered:
+            yield f"in slot {slot_id!r} {slot.soldered!r} is soldered"
+        if sum(one.count for one in fits) > slot.chips:
+            yield f"slot {slot_id!r} takes {slot.chips} at most"
+        for one in fits:
+            if one.part not in known or (one.refresh is not None and one.refresh not in known):
+                yield f"no part is called {str(one.part if one.part not in known else one.refresh)!r}"
+            elif reason := misfit(slot, known[one.part], machine.rulebook):
+                yield f"slot {slot_id!r}: {reason}"
+    sockets = [slot.id for slot in machine.board.slots if slot.role == CPU and not slot.soldered]
+    if sockets and not any(parts.get(socket) for socket in sockets):
+        yield f"slot {sockets[0]!r} was empty: without a CPU nothing runs"
 
 
 def _settle_parameters(

@@ -167,6 +167,7 @@ class PastTrial:
     Attributes:
         hours: How long it ran, or after how long it failed; None where that is not known.
         repairs: How often each suspect had been mended by then.
+        fit: What sat in each slot; None for the parts of the profile.
     """
 
     settings: Mapping[OptionId, ChoiceId]
@@ -174,6 +175,7 @@ class PastTrial:
     symptoms: tuple[Symptom, ...] = ()
     hours: Exact | None = None
     repairs: Mapping[str, int] = field(default_factory=dict)
+    fit: Mapping[SlotId, tuple[FitDef, ...]] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,13 +186,13 @@ class PastReading:
         measurement: Its id.
         places: For each place the log-densities of its readings if all is well there, and if not.
         repairs: How often each suspect had been mended by then.
-        failure: Settings of the failure that it was about; None where there was none before.
+        failure: The failure that it was about; None where there was none before.
     """
 
     measurement: str
     places: tuple[tuple[float, float], ...]
     repairs: Mapping[str, int]
-    failure: Mapping[OptionId, ChoiceId] | None
+    failure: PastTrial | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -140,7 +140,7 @@ def file_schema(kind: FileKind) -> Schema:
 
 
 def _lists_schema(top: type[Entry], sections: Mapping[str, type[Entry]]) -> Schema:
-    extra = (machine.FitEntry,) if top is machine.MachineHead else ()
+    extra = (machine.FitEntry,) if top in {machine.MachineHead, logbook.LogbookHead} else ()
     definitions = _definitions(top, *sections.values(), *extra)
     shape = definitions.pop(top.__name__)
     lists = {

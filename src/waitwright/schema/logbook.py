@@ -1,4 +1,4 @@
-"""What a logbook of trials may hold."""
+"""What a logbook of trials, and of what came between them, may hold."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field, PlainValidator, StringConstraints
 
+from waitwright.schema.machine import RawFits
 from waitwright.schema.problems import Entry
 from waitwright.schema.scalars import (
     MOST,
@@ -66,6 +67,7 @@ Tried = Annotated[dict[Slug, Id], Field(min_length=1, max_length=200)]
 """The choice of every option that the machine had at the time."""
 Hours = Annotated[Number, Field(ge=0, le=100_000)]
 TrialNumber = Annotated[int, Field(ge=1, le=MOST)]
+Repaired = Annotated[list[Id], Field(default_factory=list, max_length=20)]
 
 
 class ScoreEntry(Entry):
@@ -80,7 +82,7 @@ class ScoreEntry(Entry):
 
 
 class ReadingEntry(Entry):
-    """``[[trial.reading]]``: what a meter told, one number or several of the same thing, or a yes or no."""
+    """``[[trial.reading]]``, ``[[aside.reading]]``: what a meter told, in numbers or by yes or no."""
 
     name: Id
     """Id of the measurement."""
@@ -96,7 +98,7 @@ class TrialEntry(Entry):
     """``[[trial]]``: one combination, tried."""
 
     number: TrialNumber
-    """Trials are counted from 1."""
+    """Entries are counted from 1, trials and asides together."""
     time: Time
     """When it was recorded, with the offset from UTC."""
     outcome: Literal["stable", "failed"]
@@ -105,7 +107,7 @@ class TrialEntry(Entry):
     """How it failed."""
     hours: Hours | None = None
     """How long it ran, or after how long it failed."""
-    repaired: Annotated[list[Id], Field(default_factory=list, max_length=20)]
+    repaired: Repaired
     """Suspects that were mended before it."""
     note: Note = ""
     """Words of the owner."""
@@ -113,10 +115,34 @@ class TrialEntry(Entry):
     """True once it counts no more."""
     settings: Tried
     """The choice of every option at the time."""
+    parts: Annotated[dict[Slug, RawFits], Field(max_length=100)] | None = None
+    """What was fitted, as under ``fit`` in a profile; the parts of the profile unless told.
+
+    A part id alone stands for a single one.
+    """
     score: Annotated[list[ScoreEntry], Field(default_factory=list, max_length=100)]
     """What measuring programs told."""
     reading: Annotated[list[ReadingEntry], Field(default_factory=list, max_length=100)]
     """What meters told."""
+
+
+class AsideEntry(Entry):
+    """``[[aside]]``: what was measured, mended or noted between two trials; no trial itself."""
+
+    number: TrialNumber
+    """Entries are counted from 1, trials and asides together."""
+    time: Time
+    """When it was recorded, with the offset from UTC."""
+    repaired: Repaired
+    """Suspects that were mended."""
+    note: Note = ""
+    """Words of the owner."""
+    withdrawn: bool = False
+    """True once it counts no more."""
+    settings: Tried | None = None
+    """The choice of every option at the time; those of the trial before unless told."""
+    reading: Annotated[list[ReadingEntry], Field(default_factory=list, max_length=100)]
+    """What meters told, after any repair."""
 
 
 class OfferEntry(Entry):
@@ -149,5 +175,5 @@ class LogbookHead(Entry):
     """The trial that was offered last."""
 
 
-SECTIONS: Mapping[str, type[Entry]] = {"trial": TrialEntry}
+SECTIONS: Mapping[str, type[Entry]] = {"trial": TrialEntry, "aside": AsideEntry}
 """Lists of tables in a logbook."""

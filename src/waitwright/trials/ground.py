@@ -6,13 +6,15 @@ from collections.abc import Mapping
 from functools import cached_property
 
 from waitwright.belief.causes import causes_of
+from waitwright.belief.evidence import Formers
 from waitwright.belief.faults import FaultCause, faults_of
 from waitwright.belief.latents import Latents
 from waitwright.belief.mechanisms import TimingCause
 from waitwright.belief.survival import Situations
 from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import Machine
-from waitwright.timing.bind import BoundRules
+from waitwright.machine.build import as_found
+from waitwright.timing.bind import BoundRules, bind
 
 Choices = Mapping[OptionId, ChoiceId]
 _Key = tuple[str, ...]
@@ -31,6 +33,12 @@ class Ground:
     def situations(self) -> Situations:
         """What each rule can meet."""
         return Situations(self.machine, self.rules)
+
+    @cached_property
+    def formers(self) -> Formers:
+        """The machine with the parts of its profile, and with those that it ran with before."""
+        found = as_found(self.machine)
+        return Formers(found, self.rules if found is self.machine else bind(found))
 
     def causes(
         self, machine: Machine, rules: BoundRules, latents: Latents, settings: Choices

@@ -1,4 +1,4 @@
-"""The logbook: every trial of one machine, as frozen objects.
+"""The logbook: every trial of one machine, and what was measured or mended between them, as frozen objects.
 
 Nothing here reads a file or a clock; times come in as arguments.  A logbook never changes: the
 functions return a new one.
@@ -13,14 +13,16 @@ from datetime import datetime, timezone
 from typing import Literal
 
 from waitwright.errors import UsageError
-from waitwright.ids import ChoiceId, OptionId
+from waitwright.ids import ChoiceId, OptionId, SlotId
 from waitwright.rulebook.domain import Symptom
-from waitwright.rulebook.profiles import OptionDef
+from waitwright.rulebook.profiles import FitDef, OptionDef
 from waitwright.units import Exact
 
 Outcome = Literal["stable", "failed"]
 Mode = Literal["single", "jump"]
 Choices = Mapping[OptionId, ChoiceId]
+Parts = Mapping[SlotId, tuple[FitDef, ...]]
+"""What sits in each slot whose parts can be exchanged, as a profile lists it."""
 
 ANSWER = "flag"
 """Unit of a reading that is a yes (1) or a no (0)."""
@@ -71,6 +73,7 @@ class Trial:
         repaired: Suspects that were mended just before it.
         note: Free words, with Unix line ends.
         withdrawn: Recorded by mistake; kept, but counts for nothing.
+        parts: What was fitted then; None where that was not noted, and means the parts of the profile.
     """
 
     number: int
@@ -84,6 +87,7 @@ class Trial:
     repaired: tuple[str, ...] = ()
     note: str = ""
     withdrawn: bool = False
+    parts: Parts | None = None
 
     @property
     def contradiction(self) -> tuple[str, str] | None:
@@ -93,6 +97,38 @@ class Trial:
         if self.outcome == "stable" and self.hours == 0:
             return "hours", "a trial of no time at all cannot be stable"
         return None
+
+
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """What was measured, mended or noted between two trials; no trial itself.
+
+    Attributes:
+        number: Counts on from the entry before, trial or aside; never used twice.
+        time: When it was recorded, with its offset from UTC.
+        settings: The choice of every option at the time; None where that was not told, and means those of
+            the trial before.
+        repaired: Suspects that were mended, before the readings were taken.
+        note: Free words, with Unix line ends.
+        withdrawn: Recorded by mistake; kept, but counts for nothing.
+    """
+
+    number: int
+    time: datetime
+    settings: Choices | None = None
+    readings: tuple[Reading, ...] = ()
+    repaired: tuple[str, ...] = ()
+    note: str = ""
+    withdrawn: bool = False
+
+    @property
+    def empty(self) -> bool:
+        """Whether it says nothing."""
+        return not (self.readings or self.repaired or self.note)
+
+
+Entry = Trial | Aside
+"""One entry of a logbook."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,31 +153,42 @@ class Offer:
 
 @dataclass(frozen=True, slots=True)
 class Logbook:
-    """All trials of one machine, in the order in which they were recorded.
+    """All trials of one machine and what came between them, in the order in which they were recorded.
 
     Attributes:
         machine: Name of the machine (file stem of its profile).
+        entries: Trials and asides, numbered upwards.
         offer: The trial that was offered last, whether or not it has been recorded since.
     """
 
     machine: str
-    trials: tuple[Trial, ...] = ()
+    entries: tuple[Entry, ...] = ()
     offer: Offer | None = None
 
     @property
+    def trials(self) -> tuple[Trial, ...]:
+        """The trials, the withdrawn ones too."""
+        return tuple(entry for entry in self.entries if isinstance(entry, Trial))
+
+    @property
+    def counting(self) -> tuple[Entry, ...]:
+        """The entries that count: all but the withdrawn."""
+        return tuple(entry for entry in self.entries if not entry.withdrawn)
+
+    @property
     def standing(self) -> tuple[Trial, ...]:
-        """The trials that count: all but the withdrawn."""
+        """The trials that count."""
         return tuple(trial for trial in self.trials if not trial.withdrawn)
 
     def repairs(self, upto: int | None = None) -> Mapping[str, int]:
-        """How often each suspect had been mended when trial *upto* ran; by now where that is None."""
-        counted = (t for t in self.standing if upto is None or t.number <= upto)
-        return Counter(suspect for trial in counted for suspect in trial.repaired)
+        """How often each suspect had been mended by entry *upto*; by now where that is None."""
+        counted = (entry for entry in self.counting if upto is None or entry.number <= upto)
+        return Counter(suspect for entry in counted for suspect in entry.repaired)
 
     @property
     def next_number(self) -> int:
-        """Number of the next trial."""
-        return self.trials[-1].number + 1 if self.trials else 1
+        """Number of the next entry."""
+        return self.entries[-1].number + 1 if self.entries else 1
 
     @property
     def pending(self) -> Offer | None:
@@ -166,6 +213,7 @@ def add(
     readings: Iterable[Reading] = (),
     repaired: Iterable[str] = (),
     note: str = "",
+    parts: Parts | None = None,
 ) -> Logbook:
     """The logbook with one more trial.  *time* is when it is recorded, with its offset from UTC.
 
@@ -184,23 +232,57 @@ def add(
         readings=tuple(readings),
         repaired=tuple(dict.fromkeys(repaired)),
         note=_with_plain_line_ends(note),
+        parts=None if parts is None else dict(parts),
     )
     if trial.contradiction is not None:
         raise UsageError(trial.contradiction[1])
-    return replace(logbook, trials=(*logbook.trials, trial))
+    return replace(logbook, entries=(*logbook.entries, trial))
+
+
+def add_aside(
+    logbook: Logbook,
+    *,
+    time: datetime,
+    settings: Choices | None = None,
+    readings: Iterable[Reading] = (),
+    repaired: Iterable[str] = (),
+    note: str = "",
+) -> Logbook:
+    """The logbook with one more entry that is no trial, recorded at *time*, which tells its offset from UTC.
+
+    Raises:
+        UsageError: if it says nothing.
+        ValueError: if *time* has no offset.
+    """
+    aside = Aside(
+        number=logbook.next_number,
+        time=_to_the_second(time),
+        settings=None if settings is None else dict(settings),
+        readings=tuple(readings),
+        repaired=tuple(dict.fromkeys(repaired)),
+        note=_with_plain_line_ends(note),
+    )
+    if aside.empty:
+        raise UsageError("without an outcome there is nothing to note but a reading, a repair or a note")
+    return replace(logbook, entries=(*logbook.entries, aside))
 
 
 def withdraw(logbook: Logbook) -> Logbook:
-    """The logbook with its last standing trial marked as withdrawn.
+    """The logbook with its last entry that counts marked as withdrawn.
 
     Raises:
-        UsageError: if no trial stands.
+        UsageError: if none counts.
     """
-    if not logbook.standing:
-        raise UsageError("there is no trial to withdraw")
-    last = logbook.standing[-1]
-    trials = (replace(trial, withdrawn=True) if trial is last else trial for trial in logbook.trials)
-    return replace(logbook, trials=tuple(trials))
+    if not logbook.counting:
+        raise UsageError("there is no trial to withdraw, nor anything else")
+    last = logbook.counting[-1]
+    entries = (replace(entry, withdrawn=True) if entry is last else entry for entry in logbook.entries)
+    return replace(logbook, entries=tuple(entries))
+
+
+def call_off(logbook: Logbook) -> Logbook:
+    """The logbook without the offer that waits for its outcome, if any."""
+    return logbook if logbook.pending is None else replace(logbook, offer=None)
 
 
 def offer(
@@ -262,18 +344,30 @@ def warnings(logbook: Logbook, options: Sequence[OptionDef]) -> tuple[str, ...]:
 
     Such trials stay in the logbook as they are.  One line for each thing, with the trials that it is about.
     """
-    places: dict[str, list[str]] = {}
-    for trial in logbook.standing:
-        for misfit in misfits(trial.settings, options):
-            places.setdefault(misfit, []).append(str(trial.number))
-    lines = [f"{_listed(numbers)}: {misfit}; kept as it is" for misfit, numbers in places.items()]
+    lines = [
+        f"{listed(numbers)}: {misfit}; kept as it is, but not counted"
+        for misfit, numbers in by_reason(
+            (trial.number, misfits(trial.settings, options)) for trial in logbook.standing
+        ).items()
+    ]
     if logbook.pending is not None:
         lines += [f"the trial on offer: {misfit}" for misfit in misfits(logbook.pending.settings, options)]
     return tuple(lines)
 
 
-def _listed(numbers: Sequence[str]) -> str:
+def by_reason(found: Iterable[tuple[int, Iterable[str]]]) -> dict[str, list[int]]:
+    """What was *found* of entries, each reason with the numbers that it holds for."""
+    places: dict[str, list[int]] = {}
+    for number, reasons in found:
+        for reason in reasons:
+            places.setdefault(reason, []).append(number)
+    return places
+
+
+def listed(numbers: Sequence[int], what: str = "trial") -> str:
+    """``trial 3``, ``trials 1, 2``; of many the first few.  *what* is the word for one of them."""
     if len(numbers) == 1:
-        return f"trial {numbers[0]}"
+        return f"{what} {numbers[0]}"
     more = f" and {len(numbers) - 4} more" if len(numbers) > 5 else ""
-    return f"trials {', '.join(numbers[:4] if more else numbers)}{more}"
+    plural = what.removesuffix("y") + ("ies" if what.endswith("y") else "s")
+    return f"{plural} {', '.join(map(str, numbers[:4] if more else numbers))}{more}"

@@ -53,13 +53,17 @@ class Standing:
     def tried(self) -> tuple[Tried, ...]:
         """The combinations tried, and whether they passed.
 
-        What failed before the last repair is open again.
+        What failed before the last repair is open again, and so is what was tried with other parts.
         """
         return tuple(
             Tried(outcome.settings, outcome.stable, outcome.soak if outcome.hours is None else outcome.hours)
             for outcome in self.outcomes
-            if outcome.stable or outcome.repairs == self.repairs
+            if (outcome.stable or outcome.repairs == self.repairs) and self.same_parts(outcome)
         )
+
+    def same_parts(self, outcome: Outcome) -> bool:
+        """Whether *outcome* was seen with the parts that the machine has now, or is asked about."""
+        return _sitting(self.ground.formers(outcome.fit).machine) == _sitting(self.machine)
 
     @property
     def cloud(self) -> Cloud:
@@ -88,8 +92,9 @@ class Standing:
 
     def blame(self, outcome: Outcome) -> tuple[tuple[str, float], ...]:
         """What most likely caused a failed *outcome*: ids of rules and suspects with their shares."""
-        timing = causes_of(self.machine, self.rules, self.cloud.latents, outcome.settings)
-        faults = faults_of(self.machine, self.cloud.latents, outcome.settings, outcome.repairs)
+        then = self.ground.formers(outcome.fit)
+        timing = causes_of(then.machine, then.rules, self.cloud.latents, outcome.settings)
+        faults = faults_of(then.machine, self.cloud.latents, outcome.settings, outcome.repairs)
         rates = {cause.rule: _rate(cause, outcome, self.cloud) for cause in timing}
         rates |= {cause.suspect: _rate(cause, outcome, self.cloud) for cause in faults}
         whole = np.sum(list(rates.values()), axis=0) + UNEXPLAINED_PER_HOUR
@@ -127,10 +132,16 @@ def standing(
         with_faults=True,
         finder=ground.causes,
         spread=spread,
+        formers=ground.formers,
     )
     tables = ground.situations.survivals(cloud, hours=hours)
     view = Outlook(machine, cloud, hours, tables)
     return Standing(ground, machine, ground.rules, view, outcomes(machine), logbook.repairs())
+
+
+def _sitting(machine: Machine) -> tuple[object, ...]:
+    """What sits where, whether the profile or a what-if has put it there."""
+    return tuple((item.slot, item.part.id, item.count, item.size) for item in machine.fitted)
 
 
 def _rate(cause: Cause, outcome: Outcome, cloud: Cloud) -> Floats:

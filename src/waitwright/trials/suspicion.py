@@ -26,9 +26,9 @@ def chance_at_work(standing: Standing, measurement: Measurement) -> float:
 def taken(standing: Standing, logbook: Logbook) -> frozenset[str]:
     """Measurements that were taken since the last repair of anything they test."""
     found = set()
-    for trial in logbook.standing:
-        then = logbook.repairs(trial.number)
-        for reading in trial.readings:
+    for entry in logbook.counting:
+        then = logbook.repairs(entry.number)
+        for reading in entry.readings:
             tested = tested_by(standing.machine, reading.name)
             if all(then.get(one, 0) == standing.repairs.get(one, 0) for one in tested):
                 found.add(reading.name)
