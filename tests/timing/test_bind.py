@@ -9,8 +9,8 @@ from tests.workshop import MACHINES, OLD, packed
 
 from waitwright.expr import parse
 from waitwright.machine import FactTable
-from waitwright.rulebook.domain import Symptom
-from waitwright.timing.bind import _FixedFacts, only, pinned
+from waitwright.rulebook.domain import Budget, Limit, Symptom
+from waitwright.timing.bind import Bound, _FixedFacts, only, pinned
 from waitwright.timing.margins import TIGHT_SHARE, broken
 
 
@@ -74,14 +74,13 @@ def test_a_twentieth() -> None:
 def test_rules_that_decide_are_those_that_are_no_advice() -> None:
     """Budgets and limits decide, in order, unless they are advice."""
     rules = packed(OLD)[1]
-    told = [bound for bound in (*rules.budgets, *rules.limits) if bound.rule.advisory]
+    every: list[Bound[Budget] | Bound[Limit]] = [*rules.budgets, *rules.limits]
+    told = [bound for bound in every if bound.rule.advisory]
     deciding = rules.deciding
 
     assert told and not set(map(id, told)) & set(map(id, deciding))
     assert len(deciding) + len(told) == len(rules.budgets) + len(rules.limits)
-    assert [bound.id for bound in deciding] == [
-        bound.id for bound in (*rules.budgets, *rules.limits) if not bound.rule.advisory
-    ]
+    assert [bound.id for bound in deciding] == [bound.id for bound in every if not bound.rule.advisory]
 
 
 def test_a_card_shows_what_cards_of_its_use_show() -> None:

@@ -10,6 +10,7 @@ import pytest
 from tests.workshop import MACHINES, NEW, OLD, named, packed, rebuilt, with_part, with_value
 
 from waitwright.expr import parse
+from waitwright.ids import SlotId
 from waitwright.machine import Machine
 from waitwright.rulebook.domain import Budget, Part, Rulebook
 from waitwright.rulebook.load import load_rulebook
@@ -140,14 +141,14 @@ def test_a_figure_of_a_part_is_cited_with_its_own_sheet() -> None:
     cpu = next(line for line in first.delays if line.part == "cpu")
     rows = {term.name: term.time.text.rpartition(".")[2] for term in first.bound.rule.spend}
     core = next(one for one in found.limits if one.bound.id == "cpu.core-clock")
-    for margin in (*found.budgets, *found.limits):
+    for margin in found.limits:
         member = margin.bound.member
-        if isinstance(margin, LimitMargin) and member is not None:
+        if member is not None:
             own = {row for row in margin.bound.rule.rating.names if row in member.sources}
             if own:
                 assert margin.source in {member.sources[row].source for row in own}
 
-    assert cpu.source == parts["cpu"].values[rows[cpu.name]].provenance.source
+    assert cpu.source == parts[SlotId("cpu")].values[rows[cpu.name]].provenance.source
     assert core.source == machine.sources[next(iter(core.bound.rule.rating.names))].source
     assert core.source != core.bound.rule.provenance.source
 

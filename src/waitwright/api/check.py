@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
 
 from waitwright.api.judging import judge
@@ -11,6 +11,8 @@ from waitwright.expr import Value, evaluate
 from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import FactTable, Machine
 from waitwright.report.views import CautionView, CheckView, SettingView
+from waitwright.rulebook.domain import Budget, Limit
+from waitwright.timing.bind import Bound, BoundRules
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.units import UNITS, display
 
@@ -105,13 +107,29 @@ def overridden_options(bench: Bench) -> frozenset[str]:
     return frozenset(option.id for option in machine.options if set(option.parameters) <= taken)
 
 
-def cautions(machine: Machine, facts: FactTable, command: str) -> tuple[CautionView, ...]:
-    """Safety notes that belong to *command* on this machine."""
+def cautions(
+    machine: Machine, facts: FactTable, command: str, touched: Iterable[str] = ()
+) -> tuple[CautionView, ...]:
+    """Safety notes that belong to *command* on this machine.
+
+    Args:
+        touched: Rooms of the rulebook on which the changes that are proposed bear.
+    """
+    rooms = frozenset(touched)
     return tuple(
         CautionView(caution.id, caution.text)
         for caution in machine.rulebook.cautions.values()
-        if command in caution.commands and (caution.when is None or facts.value(caution.when) is True)
+        if command in caution.commands
+        and (not caution.rooms or not rooms.isdisjoint(caution.rooms))
+        and (caution.when is None or facts.value(caution.when) is True)
     )
+
+
+def touched_rooms(rules: BoundRules, changed: Iterable[OptionId]) -> frozenset[str]:
+    """Rooms of the rulebook with a rule that depends on one of the *changed* options."""
+    options = frozenset(changed)
+    bounds: list[Bound[Budget] | Bound[Limit]] = [*rules.budgets, *rules.limits]
+    return frozenset(bound.rule.room for bound in bounds if options.intersection(bound.scope))
 
 
 def _shown(value: Value, unit: str) -> float | str | bool | None:

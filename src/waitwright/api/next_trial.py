@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 from fractions import Fraction
 
-from waitwright.api.check import cautions, setting_views
+from waitwright.api.check import cautions, setting_views, touched_rooms
 from waitwright.api.lessons import lessons
 from waitwright.api.opening import Question
 from waitwright.api.results import change_view
@@ -19,6 +19,7 @@ from waitwright.explain.incurable import incurable
 from waitwright.explain.reasons import Reasoner
 from waitwright.explain.sentences import incurable_sentence
 from waitwright.explain.verdicts import AnyBound
+from waitwright.ids import OptionId
 from waitwright.machine import FactTable
 from waitwright.report.margin_view import conflict_view
 from waitwright.report.trial_views import NextView, ProvenView, QueuedView, TrialView
@@ -80,7 +81,7 @@ def next_trial(
         verdict="none" if barred else "measure" if measure else "done" if trial is None else "trial",
         advice=incurable_sentence(barred) or _advice(measure=measure, plan=plan),
         kept=room.store is not None,
-        cautions=cautions(room.machine, facts, "next"),
+        cautions=cautions(room.machine, facts, "next", _touched(room, trial)),
         incurable=tuple(map(conflict_view, barred)),
     )
 
@@ -124,6 +125,12 @@ def _queued(room: TrialRoom, candidate: Candidate) -> QueuedView:
 def _step(plan: Plan, candidate: Candidate) -> float:
     """Speed of a candidate over the proven settings minus one."""
     return (1 + candidate.gain) / (1 + plan.proven.gain) - 1
+
+
+def _touched(room: TrialRoom, trial: TrialView | None) -> frozenset[str]:
+    """Rooms of the rulebook on which the changes of a trial bear."""
+    changes = () if trial is None else trial.changes
+    return touched_rooms(room.bench.rules, (OptionId(change.option) for change in changes))
 
 
 def _reason(plan: Plan, candidate: Candidate) -> str:

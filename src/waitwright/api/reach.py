@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from waitwright.api.check import cautions
+from waitwright.api.check import cautions, touched_rooms
 from waitwright.api.opening import Question, find_workload
 from waitwright.api.results import ResultTeller
 from waitwright.api.scoring import own_pricing, pricing
@@ -17,6 +17,7 @@ from waitwright.explain.reasons import Reasoner
 from waitwright.explain.sentences import reach_sentence
 from waitwright.explain.spares import from_spares, stock_of
 from waitwright.explain.swaps import Verdict, Wanted, judge_exchanges
+from waitwright.ids import OptionId
 from waitwright.machine import FactTable, Machine
 from waitwright.report.margin_view import conflict_view
 from waitwright.report.swap_views import ReachView
@@ -126,7 +127,12 @@ def reach(
             _SAFE,
         ),
         swaps=tuple(swap_view(machine, verdict) for verdict in closing),
-        cautions=cautions(machine, FactTable(machine, machine.current), "reach"),
+        cautions=cautions(
+            machine,
+            FactTable(machine, machine.current),
+            "reach",
+            touched_rooms(room.bench.rules, _changed(machine, shown)),
+        ),
         incurable=tuple(map(conflict_view, barred)),
     )
 
@@ -177,6 +183,16 @@ def _speed(machine: Machine, baseline: int, calibration: Calibration | None, poi
     if calibration is None:
         return gain(baseline, point.cost)
     return calibration.gain(machine.current, settings_of(machine, point.values)).median
+
+
+def _changed(machine: Machine, shown: list[Combination]) -> set[OptionId]:
+    """Options that any of the combinations changes."""
+    return {
+        option
+        for one in shown
+        for option, choice in settings_of(machine, one.values).items()
+        if choice != machine.current[option]
+    }
 
 
 def _predicted(

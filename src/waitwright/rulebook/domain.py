@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from math import log, log1p, pi
+from math import exp, inf, log, log1p, pi
 from typing import Literal
 
 from waitwright.expr import Expression
@@ -272,12 +272,17 @@ class Workload:
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """A safety note and when it shows (an expression over facts, or None for always)."""
+    """A safety note and when it shows (an expression over facts, or None for always).
+
+    Attributes:
+        rooms: Rooms of the rulebook on which a changed option must bear; none if that does not matter.
+    """
 
     id: str
     text: str
     when: Expression | None
     commands: tuple[str, ...]
+    rooms: tuple[str, ...] = ()
 
 
 # ------------------------------------------------------------------------------------ suspects

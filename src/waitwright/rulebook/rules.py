@@ -105,7 +105,11 @@ class RuleReader:
         """``[[caution]]``."""
         entry = placed.entry
         return Caution(
-            entry.id, entry.text, self._maybe(placed, ("when",), entry.when), tuple(entry.commands)
+            entry.id,
+            entry.text,
+            self._maybe(placed, ("when",), entry.when),
+            tuple(entry.commands),
+            tuple(entry.rooms),
         )
 
     def _terms(self, placed: Placed[BudgetEntry], key: str, terms: Sequence[TermEntry]) -> tuple[Term, ...]:

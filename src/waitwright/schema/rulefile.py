@@ -309,6 +309,8 @@ class CautionEntry(Identified):
     """What to beware of, and how."""
     when: RuleText | None = None
     """Where it shows, in the rule language; everywhere if absent."""
+    rooms: Annotated[list[Id], Field(default_factory=list, max_length=20)]
+    """Shown only where a changed option bears on rules of these rooms; any change or none if absent."""
     commands: Annotated[list[Id], Field(min_length=1, max_length=40)]
     """Commands whose answer shows it."""
 
@@ -319,8 +321,8 @@ class CautionEntry(Identified):
 class ReadingsEntry(Entry):
     """How readings spread: mean and deviation, median and deviation of the logarithm, or chance of a yes."""
 
-    shape: Literal["normal", "lognormal", "chance"]
-    """How the readings are spread."""
+    shape: Literal["normal", "lognormal", "twosided", "chance"]
+    """How the readings are spread; twosided: around the centre, and as far on the other side of 1."""
     centre: Number
     """Mean, median, or chance of a yes."""
     sigma: Number | None = None
@@ -336,8 +338,23 @@ class BandEntry(Entry):
 
     at_most: Number | None = None
     """Upper end of the band; absent for the last one."""
+    says: Literal["sound", "unclear", "fault"]
+    """What such a reading speaks for: a sound machine, neither, or a fault."""
     text: Line
     """What a reading within it means."""
+
+
+class BoundsEntry(Entry):
+    """What a meter can truly show; readings beyond are refused."""
+
+    least: Number
+    """Smallest reading."""
+    most: Number
+    """Largest reading."""
+    below: Line
+    """What is the matter where it shows less."""
+    above: Line
+    """What is the matter where it shows more."""
 
 
 class MeasurementEntry(Identified):
@@ -361,6 +378,10 @@ class MeasurementEntry(Identified):
     """Readings where a suspect is at work."""
     judge: Annotated[list[BandEntry], Field(min_length=1, max_length=10)]
     """What readings mean, from the smallest up."""
+    bounds: BoundsEntry | None = None
+    """What a meter can truly show; any number if absent."""
+    printed: Annotated[list[Number], Field(min_length=2, max_length=2)] | None = None
+    """Smallest and largest value that such a thing is made with; for lists, which need it."""
     places: Annotated[int, Field(ge=1, le=64)] = 1
     """How many such things a board usually has, of which a fault touches one."""
     rooms: Annotated[list[Id], Field(default_factory=list, max_length=20)]
