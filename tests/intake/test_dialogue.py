@@ -241,6 +241,25 @@ def test_wrong_organisation_is_told() -> None:
     turn = answered(new_dialogue(), [*TO_BANKS, "6164-20"])
 
     assert "8Kx8" in turn.said[0] and "32Kx8" in turn.said[0]
+    assert "no cache socket of this board takes it" in turn.said[0]
+
+
+def test_chip_for_another_socket_is_told() -> None:
+    """A chip that is too small for a data socket but right for the tag is refused with that hint."""
+    turn = answered(new_dialogue(), ["486dx2-66", "isa vl", "256", "72", "sallowfield-sv4", "", "W24129-15"])
+
+    assert "16Kx8" in turn.said[0] and "it goes into tag socket, dirty RAM socket" in turn.said[0]
+
+
+def test_unknown_number_is_told_where_it_is_taken() -> None:
+    """A number that is not known is taken by its speed with a remark, or asked back with one."""
+    one = answered(new_dialogue(), [*TO_BANKS, "QM61X77AH-15"])
+    two = answered(
+        new_dialogue(), ["486dx2-66", "isa vl", "256", "72", "sallowfield-sv4", "", "QM61X77AH-15"]
+    )
+
+    assert "the number QM61X77AH is not known here: taken as 32Kx8" in one.said[0]
+    assert two.asks.startswith("the number QM61X77AH is not known here;") and len(two.ways) == 2
 
 
 def test_a_board_that_does_not_take_the_cpu_is_refused() -> None:

@@ -27,7 +27,14 @@ CHIPS = [
     ("sram", "61256-20", "32Kx8", 20),
     ("sram", "W24257AK-15", "32Kx8", 15),
     ("sram", "CY7C199-20PC", "32Kx8", 20),
-    ("sram", "IS61C256-12", "", 12),
+    ("sram", "IS61C256AH-15N", "32Kx8", 15),
+    ("sram", "IS61C64AH-15", "8Kx8", 15),
+    ("sram", "IS61C512-20", "64Kx8", 20),
+    ("sram", "UM61256 20", "32Kx8", 20),
+    ("sram", "W24257AK/15", "32Kx8", 15),
+    ("sram", "CY7C164-15", "16Kx4", 15),
+    ("sram", "AS7C164-15", "8Kx8", 15),
+    ("sram", "XYZ99-12", "", 12),
     ("sram", "62256-10", "32Kx8", 100),
     ("sram", "6164-25", "8Kx8", 25),
     ("sram", "6264-10", "8Kx8", 100),
@@ -76,6 +83,39 @@ def test_two_readings_are_asked_back(printed: str) -> None:
     assert isinstance(found, Unclear)
     assert [one.value.access for _, one in found.ways] in ([10_000, 100_000], [8_000, 80_000])
     assert "which?" in found.asks
+
+
+@pytest.mark.parametrize(
+    ("printed", "kind", "ns"),
+    [
+        ("61256-20/25", "sram", [20, 25]),
+        ("61256-20 -15", "sram", [15, 20]),
+        ("-70 -80", "dram", [70, 80]),
+        ("70 80", "dram", [70, 80]),
+        ("70 ns or 80 ns", "dram", [70, 80]),
+        ("-7 -6", "dram", [60, 70]),
+    ],
+)
+def test_two_speeds_are_asked_back(printed: str, kind: str, ns: list[int]) -> None:
+    """Where two speeds are said, neither is taken silently; said twice, one speed stays one."""
+    found = read_marking(printed, kind, MARKINGS)
+
+    assert isinstance(found, Unclear)
+    assert [one.value.access for _, one in found.ways] == [time * 1000 for time in ns]
+    assert "more than one speed" in found.asks
+    assert isinstance(read_marking("-70 70", "dram", MARKINGS), Taken)
+
+
+@pytest.mark.parametrize(
+    ("printed", "number"),
+    [("XYZ99-12", "XYZ99"), ("QM61X77AH-15", "QM61X77AH"), ("-15", ""), ("15ns", ""), ("61256-15", "")],
+)
+def test_unknown_number_is_told(printed: str, number: str) -> None:
+    """A part number that is not known is kept to be told; a speed alone is no number."""
+    found = read_marking(printed, "sram", MARKINGS)
+
+    assert isinstance(found, Taken)
+    assert found.value.unknown == number
 
 
 @pytest.mark.parametrize("number", ["5117405", "44C1004", "514265", "418165", "4C4M4E8"])
@@ -170,6 +210,16 @@ MODULES = [
     ("2x8MB-60", 0, 2, 72, "8", 60, None, ""),
     ("4 x 1MB no parity 44C1000-8", 30, 4, 30, "1", 80, False, "fpm"),
     ("4 MB with parity 70 ns", 72, 0, 72, "4", 70, True, ""),
+    ("4x36-60", 72, 0, 72, "16", 60, True, ""),
+    ("8x36-60", 0, 0, 72, "32", 60, True, ""),
+    ("2x36-70", 72, 0, 72, "8", 70, True, ""),
+    ("512x36-70", 72, 0, 72, "2", 70, True, ""),
+    ("1x9-70", 30, 0, 30, "1", 70, True, ""),
+    ("4x9-60", 30, 0, 30, "4", 60, True, ""),
+    ("4x8-70", 30, 0, 30, "4", 70, False, ""),
+    ("256x9 -80", 30, 0, 30, "1/4", 80, True, ""),
+    ("2 x 4x36-60", 72, 2, 72, "16", 60, True, ""),
+    ("4x32MB-60", 72, 4, 72, "32", 60, None, ""),
 ]
 
 
@@ -189,6 +239,20 @@ def test_module_is_read(
     assert one.access == ns * 1000
 
 
+def test_label_that_may_be_a_count_is_asked_back() -> None:
+    """``2x32`` is a module of 2M words, or two of 32 MB; where so many have no room, it is the label."""
+    both, label = read_modules("2x32-60", 72, MARKINGS, room=4), read_modules("8x32-60", 72, MARKINGS, room=4)
+
+    assert isinstance(both, Unclear)
+    assert [(label, one.value.count) for label, one in both.ways] == [
+        ("2Mx32 modules", 0),
+        ("2 modules of 32 MB", 2),
+    ]
+    assert [one.value.size for _, one in both.ways] == [to_base(8, "MB"), to_base(32, "MB")]
+    assert isinstance(label, Taken)
+    assert (label.value.count, label.value.size) == (0, to_base(32, "MB"))
+
+
 def test_size_with_both_kinds_of_contacts_is_asked_back() -> None:
     """1 MB modules exist with 30 and with 72 contacts, and where the bank does not tell, nobody can guess."""
     found = read_modules("4 x 1 MB -70", 0, MARKINGS)
@@ -206,6 +270,9 @@ def test_size_with_both_kinds_of_contacts_is_asked_back() -> None:
         ("1 MB", 30),
         ("x", 30),
         ("1Mx9-70", 72),
+        ("1x9-70", 72),
+        ("3x36-60", 72),
+        ("4x4-60", 30),
     ],
 )
 def test_module_that_cannot_be_is_refused(said: str, bank: int) -> None:
@@ -274,8 +341,8 @@ def test_any_text_is_read_or_refused(text: str, kind: str) -> None:
 
 
 PIECES = st.sampled_from(
-    ["4", "x", " ", "1", "MB", "Mx9", "256K", "-", "70", "10", "EDO", "30-pin", "72-pin", "parity", "44C1000",
-     "61256", "ns", "9 chips", "no", "0", "007", "\u00d7", "99999999", "."]
+    ["4", "x", " ", "1", "MB", "Mx9", "x36", "2x", "-80", "256K", "-", "70", "10", "EDO", "30-pin",
+     "72-pin", "parity", "44C1000", "61256", "ns", "9 chips", "no", "0", "007", "\u00d7", "99999999", "."]
 )  # fmt: skip
 
 

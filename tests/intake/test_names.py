@@ -142,6 +142,8 @@ def test_spare_of_any_kind(said: str, part: str) -> None:
         ("386DX-40", "386dx-40", 1),
         ("4 x 4 MB 72-pin EDO -60", "edo-60", 4),
         ("8 x 1Mx9-70", "fpm-70", 8),
+        ("4x8MB-70", "fpm-70", 4),
+        ("2 x 8x32-60", "fpm-60", 2),
     ],
 )
 def test_spares_are_counted(said: str, part: str, count: int) -> None:

@@ -100,9 +100,9 @@ def read_spare(desk: Desk, text: str) -> Reading[SpareDef]:
     named = text[found.end() :] if found else text
     if not 1 <= count <= 9999:
         return Refused(f"{shortened(text)}: expected how many, such as 9 x 61256-15")
-    modules = read_modules(named, 0, desk.rulebook.markings)
+    modules = read_modules(named, 0, desk.rulebook.markings, room=0 if found else None)
     if not isinstance(modules, Refused):
-        return then(modules, lambda one: _spare_modules(desk, one, count))
+        return then(modules, lambda one: _spare_modules(desk, one, one.count or count))
     return then(any_part(desk, named.strip()), lambda part: Taken(SpareDef(part.id, count)))
 
 

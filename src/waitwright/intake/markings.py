@@ -10,15 +10,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from waitwright.intake.readings import Reading, Refused, Taken, Unclear, one_of, shortened
+from waitwright.intake.readings import Reading, Refused, Taken, one_of, shortened, then
 from waitwright.rulebook.domain import Chip, Markings, Part
 from waitwright.units import Exact, to_base
 
 _ENDS = "(?![0-9])"
-_DASHED = re.compile(r"-\s*0*([1-9][0-9]{0,2})(?:\s*ns)?(?![0-9])[a-z]{0,3}\s*$")
+_FIGURE = r"0*([1-9][0-9]{0,2})(?![0-9])"
+_DASHED = re.compile(rf"-\s*{_FIGURE}(?:[a-z]{{1,3}}[0-9]?)?(?=$|[\s/,-])")
 _NS = re.compile(r"(?<![0-9.])([0-9]{1,3})\s*ns\b")
-_BARE = re.compile(r"^\s*[-/]?\s*0*([1-9][0-9]{0,2})\s*$")
-_LAST = re.compile(r"[\s/]0*([1-9][0-9]{0,2})[a-z]{0,2}\s*$")
+_LAST = re.compile(r"(?:[\s/]0*[1-9][0-9]{0,2}[a-z]{0,2})+\s*$")
+"""Figures at the end, with a blank or a slash before each."""
+_SPEED_ALONE = re.compile(r"[0-9]{1,3}[a-z]{0,3}[0-9]?")
 _ORGANISED = re.compile(r"(?<![0-9a-z])([0-9]{1,4})\s*([km])\s*x\s*([0-9]{1,2})(?![0-9])")
 _MHZ = re.compile(r"^\s*([0-9]{1,3}(?:[.,][0-9]{1,6})?)\s*(m|mhz|mc|mc/s)?\s*$")
 
@@ -34,24 +36,44 @@ OTHER_CRYSTALS: tuple[tuple[str, str], ...] = (
 
 @dataclass(frozen=True, slots=True)
 class Marking:
-    """A chip's marking: its organisation and families where the number is known, and picoseconds."""
+    """A chip's marking: its organisation and families where the number is known, and picoseconds.
+
+    ``unknown`` is the number that is printed and not known; empty where it is known, or not said.
+    """
 
     organisation: str
     families: tuple[str, ...]
     access: int
+    unknown: str = ""
 
 
 def chip_of(text: str, kind: str, markings: Markings) -> Chip | None:
     """The entry whose number stands in *text*; the longest number wins."""
-    said = re.sub(r"[\s_]", "", text.casefold())
+    said = text.casefold()
+    closed = re.sub(r"[\s_]", "", said)  # "44 C 256"; but in "61256 20" the blank stands for a dash
     found = [
         (len(number), chip)
         for chip in markings.chips.values()
         if chip.kind == kind
         for number in chip.numbers
-        if re.search(rf"(?<![0-9]){re.escape(number)}{_ENDS if number[-1].isdigit() else ''}", said)
+        if _stands_in(number, said) or _stands_in(number, closed)
     ]
     return max(found, key=lambda pair: pair[0])[1] if found else None
+
+
+def _stands_in(number: str, said: str) -> bool:
+    return (
+        re.search(rf"(?<![0-9]){re.escape(number)}{_ENDS if number[-1].isdigit() else ''}", said) is not None
+    )
+
+
+def _number_in(text: str) -> str:
+    """What looks like a part number in *text*; empty where only a speed is said."""
+    for word in re.split(r"[\s/,-]+", text.strip()):
+        figures = sum(sign.isdigit() for sign in word)
+        if figures > 1 and not _SPEED_ALONE.fullmatch(word.casefold()):
+            return word
+    return ""
 
 
 def organisation_in(text: str) -> str:
@@ -61,20 +83,37 @@ def organisation_in(text: str) -> str:
 
 
 def speed_of(text: str, kind: str, markings: Markings, chip: Chip | None = None) -> Reading[int]:
-    """The access time in picoseconds that *text* marks; asked back where practice knows two readings."""
-    said = text.casefold().strip()
-    written_out = _NS.search(said)
-    if written_out:
-        return Taken(int(to_base(int(written_out[1]), "ns")))
-    digits = _BARE.search(said) or _DASHED.search(said) or _LAST.search(said)
-    if digits is None:
-        return Refused(f"no speed in {shortened(text)!r}: add what stands behind the dash, such as -70")
+    """The access time in picoseconds that *text* marks.
+
+    Asked back where practice knows two readings of a figure, and where *text* names two speeds.
+    """
+    said = f" {text.casefold().strip()}"
     code = markings.codes.get(chip.code if chip is not None else kind)
-    means = code.means.get(digits[1]) if code is not None else None
-    if means is None:
-        return Refused(f"-{digits[1]} is no usual speed of such a chip; write it out, such as 70 ns")
-    ways = [(f"{_ns(time)} ns", time) for time in means]
-    return one_of(f"-{digits[1]} on this chip can mean {' or '.join(word for word, _ in ways)}: which?", ways)
+    means = code.means if code is not None else {}
+    written_out = _NS.findall(said)
+    figures = written_out or _figures(said)
+    if not figures:
+        return Refused(f"no speed in {shortened(text)!r}: add what stands behind the dash, such as -70")
+    if written_out:
+        read: list[tuple[int, ...]] = [(int(to_base(int(figure), "ns")),) for figure in figures]
+    else:
+        read = [means[figure] for figure in figures if figure in means]
+    if not read:
+        return Refused(f"-{figures[-1]} is no usual speed of such a chip; write it out, such as 70 ns")
+    times = sorted({time for one in read for time in one})
+    ways = [(f"{_ns(time)} ns", time) for time in times]
+    if len(set(read)) > 1:
+        return one_of(f"{shortened(text)} names more than one speed: which counts?", ways)
+    told = " or ".join(word for word, _ in ways)
+    return one_of(f"-{figures[-1]} on this chip can mean {told}: which?", ways)
+
+
+def _figures(said: str) -> list[str]:
+    """What may mark a speed in *said*: figures behind a dash, and those at the end behind them."""
+    dashed = list(_DASHED.finditer(said))
+    last = _LAST.search(said, dashed[-1].end() if dashed else 0)
+    behind = re.findall(rf"[\s/]{_FIGURE}", last[0]) if last else []
+    return [*(one[1] for one in dashed), *behind]
 
 
 def read_marking(text: str, kind: str, markings: Markings) -> Reading[Marking]:
@@ -82,13 +121,9 @@ def read_marking(text: str, kind: str, markings: Markings) -> Reading[Marking]:
     chip = chip_of(text, kind, markings)
     organisation = chip.organisation if chip is not None else organisation_in(text)
     families = chip.families if chip is not None else ()
+    unknown = "" if organisation else _number_in(text)
     speed = speed_of(_ORGANISED.sub(" ", text.casefold()), kind, markings, chip)
-    if isinstance(speed, Refused):
-        return speed
-    if isinstance(speed, Taken):
-        return Taken(Marking(organisation, families, speed.value))
-    ways = tuple((label, Taken(Marking(organisation, families, one.value))) for label, one in speed.ways)
-    return Unclear(speed.asks, ways)
+    return then(speed, lambda access: Taken(Marking(organisation, families, access, unknown)))
 
 
 def graded(parts: Sequence[Part], access: int, row: str) -> Reading[Part]:

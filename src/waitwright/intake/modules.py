@@ -1,4 +1,4 @@
-"""Memory modules as people read them off: ``4 x 1 MB -70``, ``2 x 4MB 72-pin EDO -60``, ``8 x 1Mx9-7``."""
+"""Memory modules as people read them off: ``4 x 1 MB -70``, ``2 x 4MB 72-pin EDO -60``, ``4x36-60``."""
 
 from __future__ import annotations
 
@@ -8,12 +8,17 @@ from fractions import Fraction
 
 from waitwright.ids import PartId
 from waitwright.intake.markings import chip_of, speed_of
-from waitwright.intake.readings import Reading, Refused, Taken, one_of, shortened, then
+from waitwright.intake.readings import Reading, Refused, Taken, either, one_of, shortened, then
 from waitwright.rulebook.domain import Markings
 from waitwright.units import Exact, from_base, to_base
 
 _COUNT = re.compile(r"^\s*([0-9]{1,2})\s*(?:x|\*|\u00d7|pieces?|modules?|times)\s*(?=[0-9])")
 _MODULE = re.compile(r"(?<![0-9a-z])([0-9]{1,3})\s*([km])b?\s*x\s*(8|9|32|36)(?![0-9])")
+_LABEL = re.compile(
+    r"^\s*(?:([0-9]{1,2})\s*[x*\u00d7]\s*)?([0-9]{1,3})\s*[x*\u00d7]\s*(8|9|32|36)(?![0-9.])(?!\s*[km])"
+)
+_DEPTHS = {"256": "k", "512": "k", "1": "m", "2": "m", "4": "m", "8": "m", "16": "m", "32": "m"}
+"""Words of a module as labels tell them, and what they count: ``4x36`` is 4M words of 36 bits."""
 _SIZE = re.compile(r"(?<![0-9a-z-])([0-9]{1,3})\s*(kb|mb|k|m)(?![a-z0-9])")
 _PINS = re.compile(r"(?<![0-9])(30|72)\s*-?\s*(?:pins?|contacts?|p)(?![a-z])")
 _CHIPS = re.compile(r"(?<![0-9])([0-9]{1,2})\s*-?\s*chips?(?![a-z])")
@@ -65,12 +70,37 @@ def size_words(size: Exact) -> str:
     return f"{from_base(size, 'KB')} KB" if mb < 1 else f"{mb} MB"
 
 
-def read_modules(text: str, pins: int, markings: Markings) -> Reading[Modules]:
-    """One group of equal modules; *pins* are those of the bank where they are known, else 0."""
+def read_modules(text: str, pins: int, markings: Markings, room: int | None = None) -> Reading[Modules]:
+    """One group of equal modules.
+
+    A label such as ``4x32-60`` may also be four modules of 32 MB: asked back where both can be.
+
+    Args:
+        pins: Contacts of the bank's modules where they are known, else 0.
+        room: So many modules find a place at most; None for any number.
+    """
     said = text.casefold()
-    found = _COUNT.match(said)
-    count = int(found[1]) if found else 0
-    said = said[found.end() :] if found else said
+    label = _LABEL.match(said)
+    if label is None:
+        found = _COUNT.match(said)
+        count, group = (int(found[1]), said[found.end() :]) if found else (0, said)
+        return _read_group(count, group, pins, markings)
+    told, depth, width, rest = label[1], label[2], label[3], said[label.end() :]
+    unit = _DEPTHS.get(depth, "")
+    module: Reading[Modules] = Refused(
+        f"{depth}x{width} is no usual module (depths: {', '.join(_DEPTHS)}); a size is written as 4 MB"
+    )
+    if unit:
+        module = _read_group(int(told or 0), f"{depth}{unit}x{width}{rest}", pins, markings)
+    ways = [(f"{depth}{unit.upper()}x{width} modules", module)]
+    if told is None and unit != "k" and (room is None or int(depth) <= room):
+        several = _read_group(int(depth), f"{width} mb{rest}", pins, markings)
+        ways.append((f"{depth} {'module' if depth == '1' else 'modules'} of {width} MB", several))
+    return either(f"{shortened(text)} can be the label of a module, or how many there are: which?", ways)
+
+
+def _read_group(count: int, said: str, pins: int, markings: Markings) -> Reading[Modules]:
+    """*count* equal modules that *said* tells, without the count."""
     told = {}
     for name, pattern in (("pins", _PINS), ("chips", _CHIPS), ("type", _TYPE)):
         seen = pattern.search(said)
@@ -98,7 +128,7 @@ def read_modules(text: str, pins: int, markings: Markings) -> Reading[Modules]:
     read = Modules(count, own_pins, size, kind, 0, parity, chips)
     speed = speed_of(rest, "dram", markings, chip)
     if isinstance(speed, Refused):
-        return Refused(f"{shortened(text)}: how fast? Add what stands behind the dash on its chips, as -70")
+        return Refused(f"{shortened(said)}: how fast? Add what stands behind the dash on its chips, as -70")
     return then(
         then(speed, lambda access: Taken(replace(read, access=access))), lambda one: _pinned(one, pins)
     )

@@ -97,6 +97,29 @@ def one_of(asks: str, ways: Sequence[tuple[str, T]]) -> Reading[T]:
     return Unclear(asks, tuple((label, Taken(value)) for label, value in ways))
 
 
+def either(asks: str, ways: Sequence[tuple[str, Reading[T]]]) -> Reading[T]:
+    """The only one of *ways* that is not refused, or a question which; the first refusal where all are.
+
+    *ways* must not be empty.
+    """
+    able: list[tuple[str, Taken[T]]] = []
+    refusals: list[Refused] = []
+    for label, reading in ways:
+        if isinstance(reading, Taken):
+            able.append((label, reading))
+        elif isinstance(reading, Unclear):
+            able.extend((f"{label}, {inner}", one) for inner, one in reading.ways)
+        else:
+            refusals.append(reading)
+    if not able:
+        return refusals[0]
+    if len(able) == 1:
+        return able[0][1]
+    # One way that is unclear by itself asks its own question.
+    alone = [reading for _, reading in ways if isinstance(reading, Unclear)]
+    return alone[0] if len(refusals) == len(ways) - 1 and alone else Unclear(asks, tuple(able))
+
+
 def letters(count: int) -> list[str]:
     """``a``, ``b`` ... for a list of that length."""
     return [ascii_lowercase[place] for place in range(min(count, len(ascii_lowercase)))]

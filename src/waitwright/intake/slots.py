@@ -222,7 +222,21 @@ def _counted(group: str) -> tuple[int, str]:
     return int(found[1] or found[2]), group[found.end() :]
 
 
-def _read_chips(desk: Desk, _: Draft, slot: SlotDef, group: str) -> Reading[tuple[FitDef, str]]:
+def _takers(desk: Desk, draft: Draft, organisation: str) -> str:
+    """Titles of the board's sockets that take static RAMs of *organisation*."""
+    return ", ".join(
+        slot.title
+        for slot in (draft.board.slots if draft.board is not None else ())
+        if kind_for(slot, desk.rulebook) == "sram" and not slot.soldered
+        if any(
+            value.value == organisation
+            for part in fitting_parts(slot, desk.rulebook)
+            if (value := part.values.get("organisation"))
+        )
+    )
+
+
+def _read_chips(desk: Desk, draft: Draft, slot: SlotDef, group: str) -> Reading[tuple[FitDef, str]]:
     fitting = list(fitting_parts(slot, desk.rulebook))
     count, marked = _counted(group)
     exact = [part for part in fitting if part.id == plain(marked)]
@@ -232,15 +246,26 @@ def _read_chips(desk: Desk, _: Draft, slot: SlotDef, group: str) -> Reading[tupl
         part.family: str(value.value) for part in fitting if (value := part.values.get("organisation"))
     }
 
+    shapes = " or ".join(dict.fromkeys(organised.values()))
+
     def place(marking: Marking) -> Reading[Part]:
         organisation = marking.organisation
         families = [family for family, shape in organised.items() if organisation in {"", shape}]
         if not families:
-            shapes = " or ".join(dict.fromkeys(organised.values()))
-            return Refused(f"{shortened(marked)} is {organisation}; {slot.title} takes {shapes}")
-        chosen = one_of(
-            f"{slot.title} takes chips of several sizes: which?", [(organised[one], one) for one in families]
-        )
+            others = _takers(desk, draft, organisation)
+            where = f"it goes into {others}" if others else "no cache socket of this board takes it"
+            return Refused(
+                f"{shortened(marked)} is a chip of {organisation}; {slot.title} takes {shapes} ({where})"
+            )
+        remarks: tuple[str, ...] = ()
+        asks = f"{slot.title} takes chips of several sizes: which?"
+        if marking.unknown:
+            number = f"the number {shortened(marking.unknown)} is not known here"
+            asks = f"{number}; {slot.title} takes {shapes}: which are these?"
+            remarks = (f"{number}: taken as {shapes}, since {slot.title} takes nothing else",)
+        chosen = one_of(asks, [(organised[one], one) for one in families])
+        if isinstance(chosen, Taken):
+            chosen = Taken(chosen.value, remarks)
         return then(
             chosen,
             lambda family: graded(
@@ -273,7 +298,9 @@ def _read_memory(desk: Desk, draft: Draft, slot: SlotDef, group: str) -> Reading
         refresh: PartId | None = refresh_of(one, rulebook.markings)
         return then(part, lambda part: Taken((FitDef(part.id, one.count, one.size, refresh), one.words)))
 
-    return then(read_modules(group, pins, rulebook.markings), place)
+    banks = draft.board.slots if draft.board is not None else (slot,)
+    room = sum(one.chips for one in banks if one.role == slot.role and not one.soldered)
+    return then(read_modules(group, pins, rulebook.markings, room), place)
 
 
 def spoken_fit(rulebook: Rulebook, fits: Sequence[FitDef]) -> str:

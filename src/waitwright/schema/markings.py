@@ -12,7 +12,9 @@ from waitwright.schema.rulefile import MARKING_SECTIONS, Identified, Source
 from waitwright.schema.scalars import Basis, FactId, Id, Line, Number
 
 Digits = Annotated[str, StringConstraints(pattern=r"^[0-9]{1,3}$")]
-ChipNumber = Annotated[str, StringConstraints(min_length=3, max_length=20, pattern=r"^[0-9][a-z0-9]*$")]
+ChipNumber = Annotated[
+    str, StringConstraints(min_length=3, max_length=20, pattern=r"^[a-z]{0,3}[0-9][a-z0-9]*$")
+]
 Words = Annotated[str, StringConstraints(min_length=1, max_length=40, pattern=r"^[a-z0-9][a-z0-9 /-]*$")]
 
 
@@ -47,7 +49,10 @@ class ChipEntry(Identified):
     families: Annotated[list[Id], Field(min_length=1, max_length=10)]
     """Families of the catalogue that hold the figures of such chips; the first is the general one."""
     numbers: Annotated[list[ChipNumber], Field(min_length=1, max_length=60)]
-    """Digits, with letters between them, as they stand in the part number."""
+    """Digits, with letters between them, as they stand in the part number.
+
+    A maker's letters stand before them only where another maker means another chip by the same digits.
+    """
     code: Id
     """The ``[[code]]`` by which its speed is marked."""
     source: Source
