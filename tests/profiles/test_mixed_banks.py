@@ -168,7 +168,7 @@ def test_mixed_grades_get_answers(profile: Callable[..., str], ask: Ask) -> None
 
 
 def test_rule_that_no_setting_cures_is_named(profile: Callable[..., str], ask: Ask) -> None:
-    """With 1 and 4 MB in a bank, ``rank``, ``next``, ``reach`` and ``swap`` name the rule ``check`` breaks."""
+    """With 1 and 4 MB in a bank, ``rank``, ``next``, ``reach`` and ``swap`` name the broken rule."""
     path = profile(4)
     [named] = ask("check", path)["conflicts"]
     assert named["id"] == "memory.bank.equal"

@@ -252,10 +252,10 @@ def test_slow_cache_chips_choose_the_clock() -> None:
     fastest = best(name)
 
     assert fastest.settings["generator"] == "33"
-    assert fastest.settings["cache-read-cycle"] == "2"
-    assert odds(name, "cache-read-cycle=2") > 0.99
-    assert 0.4 < odds(name, "generator=40", "cache-read-cycle=2") < 0.9
-    assert total(name, "generator=40", "cache-read-cycle=3") > total(name, "cache-read-cycle=2")
+    assert fastest.settings["cache-read"] == "2"
+    assert odds(name, "cache-read=2") > 0.99
+    assert 0.4 < odds(name, "generator=40", "cache-read=2") < 0.9
+    assert total(name, "generator=40", "cache-read=3") > total(name, "cache-read=2")
 
 
 def test_one_tag_chip_opens_40_mhz_and_four_cache_chips_do_not() -> None:
@@ -288,7 +288,7 @@ def test_copying_files_is_bound_by_the_drive_and_its_bus() -> None:
     drive = machine.rulebook.parts["drive-pio-0"].values
     assert {drive[row].value for row in ("command_width16", "cycle16")} == {165_000, 600_000}  # ps
     opened = exchange(name, "drive-pio-2", workload="disk-copy")
-    assert opened.opens == ("AT cycle, port words: three clocks -> two clocks",)
+    assert opened.opens == ("Slot command, port words: three clocks -> two clocks",)
     assert opened.extra is not None
     assert 0 < opened.extra < 0.1
 
