@@ -9,7 +9,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -23,10 +23,8 @@ from tests.intake.test_editing import BEFORE, TEXT, lines_changed, read
 from waitwright._resources import packed_profile
 from waitwright.api.opening import open_machine
 from waitwright.cli.main import run
-from waitwright.ids import SlotId
 from waitwright.intake.draft import text_of
 from waitwright.rulebook.load import load_rulebook
-from waitwright.rulebook.profiles import MachineProfile
 
 ALL = [*TO_END, "yes"]
 Typed = Callable[..., tuple[int, str, str]]
@@ -194,9 +192,9 @@ def test_board_without_anything(typed: Typed) -> None:
 def test_file_that_appears_meanwhile_stays(typed: Typed, monkeypatch: pytest.MonkeyPatch) -> None:
     """A file that was made by somebody else after the question is left as it is."""
 
-    def and_meanwhile(profile: MachineProfile, notes: Mapping[SlotId, str]) -> str:
+    def and_meanwhile(*about: Any, **more: Any) -> str:
         Path("mine.toml").write_bytes(b"precious")
-        return text_of(profile, notes)
+        return text_of(*about, **more)
 
     monkeypatch.setattr("waitwright.api.new.text_of", and_meanwhile)
     code, out, err = typed(["mine.toml"], ALL)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -32,15 +32,15 @@ class _Standing:
     profile: MachineProfile
     rulebook: Rulebook
 
-    def write(self, after: MachineProfile) -> Path | None:
-        """Let the file hold *after*; None where it does already.
+    def write(self, after: MachineProfile, notes: Mapping[SlotId, str]) -> Path | None:
+        """Let the file hold *after*, with *notes* on new parts; None where it does already.
 
         Raises:
             InputError: if it was changed meanwhile, or cannot be written.
         """
         if after == self.profile:
             return None
-        text = edited(self.content.decode(), self.profile, after)
+        text = edited(self.content.decode(), self.profile, after, notes)
         finder = board_finder(self.rulebook, self.path.parent)
         if load_machine(text.removeprefix("\ufeff"), self.rulebook, finder, str(self.path)) != after:
             raise AssertionError("an edited profile must be read again as what it was changed to")
@@ -80,7 +80,7 @@ def edit(
         fit[slot] = tuple(FitDef(one.part.id, one.count, one.size, refresh) for one in found)
     after = replace(before, current=current, fit={slot: fits for slot, fits in fit.items() if fits})
     changes = tuple(str(change).strip() for change in changes_between(before, after, standing.rulebook))
-    standing.write(after)
+    standing.write(after, {})
     return Edited(file, changes)
 
 
@@ -95,7 +95,7 @@ def describe_changes(file: Path, rules: Path | None = None, patience: int | None
     course = partial(edit_course, desk, standing.profile)
 
     def write(draft: Draft) -> Path | None:
-        return standing.write(profile_after(standing.profile, draft))
+        return standing.write(profile_after(standing.profile, draft), draft.notes)
 
     return Intake(Dialogue(course, patience), draft_of(standing.profile), write)
 

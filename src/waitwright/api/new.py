@@ -179,7 +179,8 @@ def _write_new(desk: Desk, draft: Draft) -> Path:
     path = Path(name)
     slow = desk.slow(draft)
     profile = profile_of(draft, slow, _board_name(draft, path))
-    content = text_of(profile, draft.notes).encode()
+    slow_ones = draft.settings == "slow"
+    content = text_of(profile, draft.notes, draft.absent, to_enter=slow_ones).encode()
     again = load_machine(content.decode(), desk.rulebook, board_finder(desk.rulebook, path.parent), str(path))
     if again != profile:
         raise AssertionError("a profile must be read again as it was described")

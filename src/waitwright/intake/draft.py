@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from waitwright.ids import ChoiceId, OptionId, PartId, SlotId
+from waitwright.intake.comments import TO_ENTER, option_comment, slot_comment
 from waitwright.rulebook.profiles import (
     BoardProfile,
     FitDef,
@@ -35,6 +36,7 @@ class Draft:
         cards: How many cards were named; ``cards_done`` when there are no more.
         notes: Comments for the file, by slot.
         settings: Whether current settings are asked (``ask``) or slow ones taken (``slow``).
+        absent: Options that the owner's own screen does not have.
         targets: What an edit has gone through so far; ``finished`` when nothing more is to be changed.
         file: Where to write.
         overwrite: Path of a file that may be replaced; empty for none.
@@ -55,6 +57,7 @@ class Draft:
     settings: str = ""
     current: Mapping[OptionId, ChoiceId] = field(default_factory=dict)
     labels: Mapping[str, str] = field(default_factory=dict)
+    absent: frozenset[OptionId] = frozenset()
     proven: Proven | None = None
     spares: tuple[SpareDef, ...] = ()
     title: str = ""
@@ -93,8 +96,20 @@ def profile_of(draft: Draft, current: Mapping[OptionId, ChoiceId], board_name: s
     )
 
 
-def text_of(profile: MachineProfile, notes: Mapping[SlotId, str]) -> str:
-    """*profile* as a file for its owner to read on: one line a part, with labels beside choices."""
+def text_of(
+    profile: MachineProfile,
+    notes: Mapping[SlotId, str],
+    absent: frozenset[OptionId] = frozenset(),
+    *,
+    to_enter: bool = False,
+) -> str:
+    """*profile* as a file for its owner to read on: one line a part, with labels beside choices.
+
+    Args:
+        notes: Comments by slot; where there is none, the slot's title stands.
+        absent: Options that the owner's board does not offer.
+        to_enter: Whether the machine does not have these settings yet.
+    """
     import tomlkit
 
     doc: TOMLDocument = tomlkit.document()
@@ -105,15 +120,16 @@ def text_of(profile: MachineProfile, notes: Mapping[SlotId, str]) -> str:
     for slot in profile.board.slots:
         if slot.id in profile.fit:
             fit.add(str(slot.id), fit_item(slot, profile.fit[slot.id]))
-            fit[str(slot.id)].comment(_comment(notes.get(slot.id) or slot.title))
+            fit[str(slot.id)].comment(slot_comment(slot, notes.get(slot.id, "")))
     doc["fit"] = fit
     current = tomlkit.table()
+    for line in TO_ENTER if to_enter else ():
+        current.add(tomlkit.comment(line))
     for option in profile.board.options:
         chosen = profile.current[option.id]
         current.add(str(option.id), str(chosen))
-        label = profile.labels.get(str(option.id), option.label)
-        words = profile.labels.get(f"{option.id}.{chosen}", option.choice(chosen).label)
-        current[str(option.id)].comment(_comment(f"{label}: {words}"))
+        there = option.id not in absent
+        current[str(option.id)].comment(option_comment(option, chosen, profile.labels, there=there))
     doc["current"] = current
     if profile.labels:
         doc["labels"] = dict(profile.labels)
@@ -125,11 +141,6 @@ def text_of(profile: MachineProfile, notes: Mapping[SlotId, str]) -> str:
             spares.append(spare_item(spare))
         doc["spare"] = spares
     return tomlkit.dumps(doc)
-
-
-def _comment(text: str) -> str:
-    """*text* as a comment of one line; signs that TOML forbids in comments are left out."""
-    return "".join(sign for sign in text if sign.isprintable())
 
 
 def fit_item(slot: SlotDef, fits: tuple[FitDef, ...]) -> Any:

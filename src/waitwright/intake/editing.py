@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import MutableMapping
+from collections.abc import Mapping, MutableMapping
 from typing import TYPE_CHECKING, Any
 
+from waitwright.ids import SlotId
+from waitwright.intake.comments import TO_ENTER, option_comment_after, slot_comment_after
 from waitwright.intake.draft import fit_item, plain_number, spare_item
 from waitwright.intake.tables import with_another, without_table
-from waitwright.rulebook.profiles import FitDef, MachineProfile, Proven, SlotDef, SpareDef
+from waitwright.rulebook.profiles import FitDef, MachineProfile, OptionDef, Proven, SlotDef, SpareDef
 from waitwright.units import from_base
 
 if TYPE_CHECKING:
@@ -16,11 +18,16 @@ if TYPE_CHECKING:
 _MARK = "\ufeff"
 
 
-def edited(text: str, before: MachineProfile, after: MachineProfile) -> str:
+def edited(
+    text: str, before: MachineProfile, after: MachineProfile, notes: Mapping[SlotId, str] | None = None
+) -> str:
     """*text*, which holds *before*, so that it holds *after*.
 
     Only title, parts, settings, labels, what is proven, and spares may differ.  Line ends and a mark at
-    the beginning are kept.
+    the beginning are kept, and comments, except that those which ``new`` wrote follow what they tell of.
+
+    Args:
+        notes: What the owner said of new parts, by slot, as a comment.
     """
     if before == after:
         return text
@@ -28,11 +35,11 @@ def edited(text: str, before: MachineProfile, after: MachineProfile) -> str:
     body = text.removeprefix(_MARK)
     windows = "\r\n" in body and body.count("\r\n") == body.count("\n")
     body = body.replace("\r\n", "\n") if windows else body
-    body = _changed(body, before, after)
+    body = _changed(body, before, after, notes or {})
     return mark + (body.replace("\n", "\r\n") if windows else body)
 
 
-def _changed(body: str, before: MachineProfile, after: MachineProfile) -> str:
+def _changed(body: str, before: MachineProfile, after: MachineProfile, notes: Mapping[SlotId, str]) -> str:
     import tomlkit
 
     ended = body if body.endswith("\n") else body + "\n"  # what is added begins on a line of its own
@@ -42,16 +49,17 @@ def _changed(body: str, before: MachineProfile, after: MachineProfile) -> str:
     for slot in before.board.slots:
         old, new = before.fit.get(slot.id, ()), after.fit.get(slot.id, ())
         if old != new:
-            _fit(doc["fit"], slot, old, new)
-    for option, choice in after.current.items():
-        if before.current[option] != choice:
-            _put(doc["current"], str(option), str(choice))
+            _fit(doc["fit"], slot, old, new, notes.get(slot.id, ""))
+    for option in before.board.options:
+        _setting(doc["current"], option, before, after)
     labels = {key: text for key, text in after.labels.items() if before.labels.get(key) != text}
     if labels:
         _labels(doc, labels)
     if after.proven is not None and after.proven != before.proven:
         _proven(doc, after.proven)
     text = tomlkit.dumps(doc)
+    if after.proven is not None and before.proven is None:
+        text = text.replace("".join(f"# {line}\n" for line in TO_ENTER), "")  # the machine has them now
     if after.proven is None and before.proven is not None:
         text = without_table(text, "proven", 0)
     return _with_spares(text, before.spares, after.spares)
@@ -61,15 +69,44 @@ def _put(table: Any, key: str, value: Any) -> None:
     table[key] = value
 
 
-def _fit(table: Any, slot: SlotDef, old: tuple[FitDef, ...], new: tuple[FitDef, ...]) -> None:
+def _setting(table: Any, option: OptionDef, before: MachineProfile, after: MachineProfile) -> None:
+    """Change one setting, and what ``new`` wrote behind it."""
+    name = str(option.id)
+    old, new = before.current[option.id], after.current[option.id]
+    comment = _comment(table, name)
+    if old != new:
+        _put(table, name, str(new))
+    _set_comment(
+        table, name, comment, option_comment_after(comment, option, (old, before.labels), (new, after.labels))
+    )
+
+
+def _comment(table: Any, name: str) -> str:
+    """The comment behind *name*; empty where there is none, and where it is written otherwise than ours."""
+    from tomlkit.items import Item
+
+    item = table.get(name)
+    comment: str = item.trivia.comment if isinstance(item, Item) else ""
+    return comment.removeprefix("# ") if comment.startswith("# ") else ""
+
+
+def _set_comment(table: Any, name: str, old: str, new: str) -> None:
+    if old != new:
+        table[name].trivia.comment = f"# {new}"
+
+
+def _fit(table: Any, slot: SlotDef, old: tuple[FitDef, ...], new: tuple[FitDef, ...], note: str) -> None:
     """Change one slot; a table that stays one keeps its own order and comments."""
     name = str(slot.id)
+    comment = _comment(table, name)
     if not new:
         del table[name]
     elif len(old) == len(new) == 1 and isinstance(table[name], MutableMapping):
         _fit_in_place(table[name], old[0], new[0])
     else:
         table[name] = fit_item(slot, new)
+    if new and comment:
+        _set_comment(table, name, comment, slot_comment_after(comment, slot, old, new, note))
 
 
 def _fit_in_place(table: Any, old: FitDef, new: FitDef) -> None:
