@@ -94,6 +94,7 @@ UNITS: dict[str, Unit] = {
         Unit("A", CURRENT, 1),
         Unit("ohm", RESISTANCE, 1),
         Unit("kohm", RESISTANCE, 1000),
+        Unit("Mohm", RESISTANCE, 10**6),
         Unit("pF", CAPACITANCE, 1),
         Unit("nF", CAPACITANCE, 1000),
         Unit("uF", CAPACITANCE, 10**6),

@@ -236,7 +236,7 @@ kind = "number"
 relative_to = "host_clock"
 healthy = { shape = "normal", centre = 1, sigma = 0.02, source = "guide", basis = "published" }
 faulty = { shape = "lognormal", centre = 0.9, sigma = 0.1, source = "practice", basis = "practice" }
-judge = [{ at_most = 0.95, text = "low" }, { text = "as it should be" }]
+judge = [{ at_most = 0.95, says = "fault", text = "low" }, { says = "sound", text = "as it should be" }]
 minutes = 5
 cautions = ["heat"]
 source = "practice"
@@ -249,7 +249,7 @@ unit = "flag"
 kind = "answer"
 healthy = { shape = "chance", centre = 0.05, source = "practice", basis = "practice" }
 faulty = { shape = "chance", centre = 0.8, source = "practice", basis = "practice" }
-judge = [{ at_most = 0, text = "no" }, { text = "yes" }]
+judge = [{ at_most = 0, says = "sound", text = "no" }, { says = "fault", text = "yes" }]
 minutes = 60
 source = "practice"
 basis = "practice"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from math import exp, log, pi, sqrt
+from math import exp, inf, log, pi, sqrt
 
 import pytest
 
@@ -106,14 +106,32 @@ def test_a_measurement_that_tests_nothing_is_a_warning(files: dict[str, str], bu
         ("centre = 0.8,", "centre = 1,", "measurement[1].faulty: expected a centre between 0 and 1"),
         ('shape = "normal"', 'shape = "chance"', "measurement[0].healthy.shape: kind 'number' needs"),
         (
-            '{ text = "yes" }',
-            '{ at_most = 1, text = "yes" }',
+            '{ says = "fault", text = "yes" }',
+            '{ at_most = 1, says = "fault", text = "yes" }',
             "measurement[1].judge: every band but the last",
         ),
         (
-            '{ text = "yes" }',
-            '{ at_most = 0, text = "yes" }, { text = "?" }',
+            '{ says = "fault", text = "yes" }',
+            '{ at_most = 0, says = "fault", text = "yes" }, { says = "unclear", text = "?" }',
             "measurement[1].judge: expected the bands in",
+        ),
+        ('says = "fault", text = "low"', 'says = "bad", text = "low"', "measurement[0].judge[0].says: "),
+        (
+            "minutes = 60",
+            'minutes = 60\nbounds = { least = 0, most = 1, below = "no", above = "no" }',
+            "measurement[1].bounds: an answer has none",
+        ),
+        (
+            "minutes = 5",
+            'minutes = 5\nbounds = { least = 2, most = 2, below = "no", above = "no" }',
+            "measurement[0].bounds.most: expected more than the least reading",
+        ),
+        ("minutes = 5", "minutes = 5\nprinted = [1, 2]", "measurement[0].printed: a list has"),
+        ('kind = "number"', 'kind = "list"', "measurement[0].printed: a list has"),
+        (
+            'shape = "chance", centre = 0.8',
+            'shape = "twosided", centre = 0.8',
+            "measurement[1].faulty.shape: ",
         ),
     ],
 )
@@ -142,6 +160,24 @@ def test_densities(reading: float) -> None:
 
     assert exp(Readings("normal", 1.5, 0.7, PRACTICE).log_density(reading)) == pytest.approx(normal)
     assert exp(Readings("lognormal", 1.5, 0.7, PRACTICE).log_density(reading)) == pytest.approx(lognormal)
+
+
+@pytest.mark.parametrize("reading", [0.5, 0.8, 1.0, 1.1, 1.4])
+def test_a_twosided_density_is_half_on_either_side_of_one(reading: float) -> None:
+    """Half of the readings lie around the centre, half around its mirror image beyond 1."""
+    halves = (Readings("normal", centre, 0.1, PRACTICE) for centre in (0.8, 1.2))
+    both = Readings("twosided", 0.8, 0.1, PRACTICE)
+
+    assert exp(both.log_density(reading)) == pytest.approx(
+        sum(exp(h.log_density(reading)) for h in halves) / 2
+    )
+    assert both.log_density(reading) == pytest.approx(both.log_density(2 - reading))
+
+
+def test_what_cannot_be_read_has_no_density() -> None:
+    """A lognormal reading of nothing is impossible, not an error."""
+    assert Readings("lognormal", 1.5, 0.7, PRACTICE).log_density(0.0) == -inf
+    assert Readings("lognormal", 1.5, 0.7, PRACTICE).log_density(-1.0) == -inf
 
 
 def test_answers_have_probabilities() -> None:
@@ -205,6 +241,7 @@ def test_packed_measurement(measurement: Measurement) -> None:
         assert [measurement.judge(answer).text.split(":")[0] for answer in (0, 1)] == ["no", "yes"]
     else:
         assert UNITS[measurement.unit].dimension != NUMBER
+        assert measurement.bounds is not None and measurement.bounds.below and measurement.bounds.above
         assert healthy.log_density(healthy.centre) > faulty.log_density(healthy.centre)
 
 

@@ -10,19 +10,22 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from waitwright.errors import UsageError
+from waitwright.rulebook.domain import Bounds
 from waitwright.trials.logbook import ANSWER, Reading, Score
-from waitwright.trials.readings import Measurable, parse_readings, parse_score
+from waitwright.trials.readings import OPEN, Measurable, parse_readings, parse_score
 from waitwright.units import UNITS, to_base
 
 VOCABULARY = {
     thing.name: thing
     for thing in (
-        Measurable("ripple", "ripple at the CPU", "mV", 0, 5000),
-        Measurable("network", "a resistance", "kohm", 0, 100_000, several=True),
-        Measurable("clock", "the measured clock", "MHz", 1, 200),
-        Measurable("supply", "the supply voltage", "V", 0, 20),
-        Measurable("warm", "whether it starts warm", ANSWER, 0, 1),
-        Measurable("case", "the temperature of the case", "C", -60, 200),
+        Measurable("ripple", "ripple at the CPU", "mV", Bounds(2, 5000, "no contact", "no ground")),
+        Measurable(
+            "network", "a resistance", "kohm", Bounds(Fraction(1, 100), 10**5, "a short", "write OL"), True
+        ),
+        Measurable("clock", "the measured clock", "MHz"),
+        Measurable("supply", "the supply voltage", "V"),
+        Measurable("warm", "whether it starts warm", ANSWER),
+        Measurable("case", "the temperature of the case", "C"),
     )
 }
 
@@ -33,7 +36,21 @@ VOCABULARY = {
         ("ripple=120 mV", Reading("ripple", (Fraction(120, 1000),), "mV")),
         ("ripple=0.12V at the  socket ", Reading("ripple", (Fraction(12, 100),), "V", "at the  socket")),
         ("network=9.8,10.1,104 kohm", Reading("network", (9800, 10_100, 104_000), "kohm")),
-        (" network = 9.8 , 10 ohm", Reading("network", (Fraction("9.8"), 10), "ohm")),
+        (" network = 980.5 , 10 ohm", Reading("network", (Fraction("980.5"), 10), "ohm")),
+        ("network=10,10 kohm,2 Mohm", Reading("network", (10_000, 10_000, 2_000_000), "kohm")),
+        ("network=10 kohm, 900 ohm", Reading("network", (10_000, 900), "kohm")),
+        ("network=10 kohm, 9, OL", Reading("network", (10_000, 9000, OPEN), "kohm")),
+        (
+            "network=10,2 Mohm by the slots, left",
+            Reading("network", (10**7, 2 * 10**6), "Mohm", "by the slots, left"),
+        ),
+        ("network=10,OL,9.9 kohm, left", Reading("network", (10_000, OPEN, 9900), "kohm", "left")),
+        ("network=ol,9.9 kohm,OL by the CPU", Reading("network", (OPEN, 9900, OPEN), "kohm", "by the CPU")),
+        ("network=OL", Reading("network", (OPEN,), "kohm")),
+        (
+            "ripple=0.12 V at the socket, left",
+            Reading("ripple", (Fraction(12, 100),), "V", "at the socket, left"),
+        ),
         ("clock=33.1 MHz", Reading("clock", (Fraction(331, 10**7),), "MHz")),
         ("clock=100/3 MHz", Reading("clock", (Fraction(1, 30_000),), "MHz")),
         ("supply=4.92 V", Reading("supply", (Fraction("4.92"),), "V")),
@@ -50,7 +67,7 @@ def test_a_reading(text: str, reading: Reading) -> None:
 def test_readings_keep_their_order() -> None:
     """Several readings, even of the same name, are all kept as typed."""
     names = [
-        reading.name for reading in parse_readings(["case=51 C", "ripple=1 mV", "case=52 C"], VOCABULARY)
+        reading.name for reading in parse_readings(["case=51 C", "ripple=3 mV", "case=52 C"], VOCABULARY)
     ]
 
     assert names == ["case", "ripple", "case"]
@@ -64,19 +81,25 @@ def test_readings_keep_their_order() -> None:
         ("=120 mV", 'nothing called "" is measured (known here: case, clock, network, ripple, supply, warm)'),
         ("ripple=120", "expected a unit after the value, V or mV; found none"),
         ("ripple=120 kohm", 'expected a unit after the value, V or mV; found "kohm"'),
-        ("network=9.8 k", 'expected a unit after the value, ohm or kohm; found "k"'),
+        ("network=9.8 k", 'expected a unit after the value, ohm, kohm or Mohm; found "k"'),
+        ("network=9.8 kohm,9.8 k", 'expected a unit after the value, ohm, kohm or Mohm; found "k"'),
+        ("network=9.8,OL by the CPU", "expected a unit after the value, ohm, kohm or Mohm; found none"),
+        ("ripple=OL mV", 'expected a unit after the value, V or mV; found "OL"'),
         ("ripple=mV", 'expected a number such as 12, 12.5 or "100/3", found ""'),
         ("ripple=1 2 mV", 'expected a number such as 12, 12.5 or "100/3", found "1 2"'),
         ("ripple=1/0 mV", '"1/0" divides by zero'),
         ("ripple=9,8 mV", "ripple at the CPU is one value; write 9.8, not 9,8"),
         ("network=9.8,,10 kohm", 'expected a number such as 12, 12.5 or "100/3", found ""'),
         ("network=1" + ",1" * 64 + " ohm", "expected at most 64 values"),
-        ("ripple=5.1 V", "expected ripple at the CPU of 0 to 5000 mV, found 5.1 V"),
-        ("ripple=-1 mV", "expected ripple at the CPU of 0 to 5000 mV, found -1 mV"),
+        ("ripple=5.1 V", "expected 2 to 5000 mV, found 5.1 V: no ground"),
+        ("ripple=0 mV", "expected 2 to 5000 mV, found 0 mV: no contact"),
+        ("ripple=-1 mV", "expected 2 to 5000 mV, found -1 mV: no contact"),
+        ("network=9.9,0 kohm", "expected 0.01 to 100000 kohm, found 0 kohm: a short"),
+        ("network=9.9 kohm,200 Mohm", "expected 0.01 to 100000 kohm, found 200 Mohm: write OL"),
         ("warm=true", 'expected yes or no, found "true"'),
         ("warm=yes " + "x" * 101, "expected at most 100 plain letters to say where"),
-        ("ripple=1 mV " + "x" * 101, "expected at most 100 plain letters to say where"),
-        ("ripple=1 mV a\x1bb", "expected at most 100 plain letters to say where"),
+        ("ripple=3 mV " + "x" * 101, "expected at most 100 plain letters to say where"),
+        ("ripple=3 mV a\x1bb", "expected at most 100 plain letters to say where"),
     ],
 )
 def test_a_bad_reading(text: str, message: str) -> None:
@@ -103,7 +126,9 @@ def test_only_units_of_the_right_kind_are_taken(name: str, number: int, unit: st
         assert wrong_unit == (UNITS[unit].dimension != UNITS[thing.unit].dimension)
     else:
         assert reading.values == (to_base(number, unit),)
-        assert to_base(thing.least, thing.unit) <= reading.values[0] <= to_base(thing.most, thing.unit)
+        if thing.bounds is not None:
+            least, most = (to_base(bound, thing.unit) for bound in (thing.bounds.least, thing.bounds.most))
+            assert least <= reading.values[0] <= most
 
 
 @given(st.text(max_size=300))

@@ -4,18 +4,22 @@ Causes compete: each strikes at its own rate.  A machine is stable for *hours* w
 ``exp(-sum of rates x hours)``.  A failure after *hours* has the density ``sum of rates x exp(-sum x
 hours)``, of which each cause has the share of its rate; a symptom weighs each share by how likely that
 cause shows it.
+
+Things break between one evening and the next: a fault of today may have come after all the hours that ran
+without it, so that these never rule it out.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from math import log
+from math import log, log1p
 
 import numpy as np
 from numpy.typing import NDArray
 
 from waitwright.belief.cloud import Cloud
+from waitwright.belief.faults import FaultCause
 from waitwright.belief.strikes import Cause, Strikes, product
 from waitwright.ids import ChoiceId, OptionId, SlotId
 from waitwright.rulebook.domain import SYMPTOMS, Symptom
@@ -26,6 +30,9 @@ Fit = Mapping[SlotId, tuple[FitDef, ...]]
 
 UNEXPLAINED_PER_HOUR = 1e-3
 """Failures per hour that no rule and no suspect accounts for; keeps belief from ruling out everything."""
+
+CAME_SINCE = 0.01
+"""Chance that a fault which is there now came after all the hours that ran without it (assumption)."""
 
 FASTEST_PER_HOUR = 60.0
 """Nobody tells a failure within a second from one within a minute."""
@@ -50,6 +57,11 @@ class Outcome:
     repairs: Mapping[str, int] = field(default_factory=dict)
     fit: Fit | None = None
 
+    @property
+    def ran(self) -> float | None:
+        """Hours that it surely ran without failure; None where a failure's time is unknown."""
+        return self.soak if self.hours is None and self.stable else self.hours
+
 
 class TrialLikelihood:
     """Natural logarithm of the likelihood of all trials together, for any cloud of the same unknowns.
@@ -64,29 +76,56 @@ class TrialLikelihood:
             for cause in causes:
                 places.setdefault(cause, len(places))
         self._strikes = Strikes(tuple(places))
+        self._young = _Young(tuple(places), trials)
         self._used = np.zeros((len(trials), len(places)))
         self._blamed = np.zeros((len(trials), len(places)))
         for row, (outcome, causes) in enumerate(trials):
             for cause in causes:
-                self._used[row, places[cause]] = 1.0
+                self._used[row, places[cause]] = float(
+                    outcome.ran is None or not isinstance(cause, FaultCause)
+                )
                 self._blamed[row, places[cause]] = _blame(cause, outcome.symptoms)
         self._outcomes = [outcome for outcome, _ in trials]
 
     def __call__(self, cloud: Cloud) -> Floats:
         """The logarithm in each draw, up to a constant."""
-        logs = np.zeros(cloud.draws)
         rates = np.exp(self._strikes.log_rates(cloud)).clip(max=FASTEST_PER_HOUR)
+        logs = self._young(rates)
         totals = product(self._used, rates) + UNEXPLAINED_PER_HOUR
         blames = product(self._blamed, rates)
         for outcome, total, blame in zip(self._outcomes, totals, blames, strict=True):
             if outcome.stable:
-                logs -= (outcome.soak if outcome.hours is None else outcome.hours) * total
+                logs -= (outcome.ran or 0.0) * total
                 continue
             blamed = blame + UNEXPLAINED_PER_HOUR * _blame(None, outcome.symptoms)
-            if outcome.hours is None:
+            if outcome.ran is None:
                 logs += np.log(blamed / total) + np.log(-np.expm1(-outcome.soak * total))
             else:
-                logs += np.log(blamed) - outcome.hours * total
+                logs += np.log(blamed) - outcome.ran * total
+        return logs
+
+
+class _Young:
+    """Natural logarithm of the likelihood that no fault struck in the hours that ran without failure.
+
+    One that is there now was there through all of them, or came after them: :data:`CAME_SINCE`.
+    """
+
+    def __init__(self, causes: Sequence[Cause], trials: Sequence[tuple[Outcome, Sequence[Cause]]]) -> None:
+        """Add up for each fault the hours at each of its rates; after a repair it is another fault."""
+        faults = dict.fromkeys(one.presence for one in causes if isinstance(one, FaultCause))
+        rows = {presence: row for row, presence in enumerate(faults)}
+        places = {cause: place for place, cause in enumerate(causes)}
+        self._hours = np.zeros((len(rows), len(causes)))
+        for outcome, used in trials:
+            for cause in used:
+                if isinstance(cause, FaultCause):
+                    self._hours[rows[cause.presence], places[cause]] += outcome.ran or 0.0
+
+    def __call__(self, rates: Floats) -> Floats:
+        """The logarithm in each draw; *rates* by cause and draw."""
+        strikes = product(self._hours, rates)
+        logs: Floats = np.logaddexp(log(CAME_SINCE), log1p(-CAME_SINCE) - strikes).sum(axis=0)
         return logs
 
 

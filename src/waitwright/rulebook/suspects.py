@@ -10,7 +10,7 @@ from itertools import pairwise
 from typing import Literal
 
 from waitwright.nearest import did_you_mean
-from waitwright.rulebook.domain import SYMPTOMS, Band, Measurement, Readings, Suspect, Symptom
+from waitwright.rulebook.domain import SYMPTOMS, Band, Bounds, Measurement, Readings, Suspect, Symptom
 from waitwright.rulebook.texts import TextReader
 from waitwright.schema.problems import Placed
 from waitwright.schema.rulefile import BandEntry, MeasurementEntry, ReadingsEntry, SuspectEntry
@@ -47,6 +47,8 @@ class SuspectReader:
             healthy=self._readings(placed, "healthy", entry.healthy),
             faulty=self._readings(placed, "faulty", entry.faulty),
             bands=self._bands(placed, entry.judge),
+            bounds=self._bounds(placed),
+            printed=self._printed(placed),
             places=entry.places,
             rooms=tuple(entry.rooms),
             minutes=float(entry.minutes),
@@ -95,6 +97,8 @@ class SuspectReader:
     ) -> Readings:
         shapes = {"number": ("normal", "lognormal"), "list": ("lognormal",), "answer": ("chance",)}
         able = shapes[placed.entry.kind]
+        if placed.entry.relative_to is not None:
+            able = (*able, "twosided")
         if entry.shape not in able:
             wanted = " or ".join(f'"{shape}"' for shape in able)
             self._fault(placed, (key, "shape"), f"kind {placed.entry.kind!r} needs {wanted}")
@@ -110,7 +114,8 @@ class SuspectReader:
 
     def _bands(self, placed: Placed[MeasurementEntry], entries: list[BandEntry]) -> tuple[Band, ...]:
         bands = tuple(
-            Band(None if entry.at_most is None else float(entry.at_most), entry.text) for entry in entries
+            Band(None if entry.at_most is None else float(entry.at_most), entry.text, entry.says)
+            for entry in entries
         )
         closed = [band.at_most for band in bands[:-1] if band.at_most is not None]
         if bands[-1].at_most is not None or len(closed) < len(bands) - 1:
@@ -118,6 +123,29 @@ class SuspectReader:
         if any(upper <= lower for lower, upper in pairwise(closed)):
             self._fault(placed, ("judge",), "expected the bands in ascending order")
         return bands
+
+    def _bounds(self, placed: Placed[MeasurementEntry]) -> Bounds | None:
+        told = placed.entry.bounds
+        if told is None:
+            return None
+        if placed.entry.kind == "answer":
+            self._fault(placed, ("bounds",), "an answer has none")
+        if told.least >= told.most:
+            self._fault(placed, ("bounds", "most"), "expected more than the least reading")
+        return Bounds(told.least, told.most, told.below, told.above)
+
+    def _printed(self, placed: Placed[MeasurementEntry]) -> tuple[float, float] | None:
+        told = placed.entry.printed
+        if (told is not None) != (placed.entry.kind == "list"):
+            self._fault(
+                placed, ("printed",), "a list has the values that are made, and nothing else has them"
+            )
+        if told is None:
+            return None
+        least, most = map(float, told)
+        if not 0 < least <= most:
+            self._fault(placed, ("printed",), "expected two values above 0, the smaller one first")
+        return least, most
 
     def _fault(
         self,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from math import exp
+from math import exp, log, log1p
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,11 +12,24 @@ from waitwright.expr import evaluate
 from waitwright.machine import FactTable, Machine
 from waitwright.rulebook.domain import Band, Measurement, Readings
 from waitwright.trials.logbook import Reading
-from waitwright.trials.networks import judge_network
-from waitwright.trials.readings import Measurable
-from waitwright.units import from_base
+from waitwright.trials.networks import NetworkVerdict, judge_network, judgement
+from waitwright.trials.readings import OPEN, Measurable
+from waitwright.units import Exact, from_base
 
 Floats = NDArray[np.float64]
+
+_MISSED = 0.1
+"""Chance that a fault does not show while it is measured: it comes and goes, or is not what this one tests
+of a suspect (assumption)."""
+
+_SLIP = 1e-3
+"""Chance that a sound machine's reading is noted as anything at all: a slip of hand, eye or meter
+(assumption)."""
+
+_UNREADABLE = Band(
+    None, "no meter shows that there: it tells of the meter, not of the machine; measure again", "unclear"
+)
+_UNEXPECTED = Band(None, "there is nothing to compare it with at these settings", "unclear")
 
 _GRID = 400
 _FIXED_MINUTES = 5.0
@@ -30,8 +43,7 @@ def vocabulary(machine: Machine) -> dict[str, Measurable]:
             name=measurement.id,
             title=measurement.title,
             unit=measurement.unit,
-            least=0,
-            most=10**6,
+            bounds=measurement.bounds,
             several=measurement.kind == "list",
         )
         for measurement in machine.rulebook.measurements.values()
@@ -44,33 +56,67 @@ def tested_by(machine: Machine, measurement: str) -> tuple[str, ...]:
     return tuple(one.id for one in suspects if measurement in one.measurements)
 
 
-def relative(measurement: Measurement, reading: Reading, facts: FactTable) -> tuple[float, ...]:
-    """The values that a measurement is judged by: in its unit, or over what is expected."""
-    if measurement.kind == "answer":
-        return tuple(float(value) for value in reading.values)
-    if measurement.relative_to is not None:
-        expected = evaluate(measurement.relative_to, facts)
-        if isinstance(expected, int | Fraction) and expected:
-            return tuple(float(Fraction(value) / Fraction(expected)) for value in reading.values)
-    return tuple(float(from_base(value, measurement.unit)) for value in reading.values)
+def expected(measurement: Measurement, facts: FactTable) -> Exact | None:
+    """The value that a reading is compared with, in base units; None where there is none."""
+    if measurement.relative_to is None:
+        return None
+    value = evaluate(measurement.relative_to, facts)
+    return value if isinstance(value, int | Fraction) and not isinstance(value, bool) and value else None
 
 
 def densities(measurement: Measurement, reading: Reading, facts: FactTable) -> tuple[float, float]:
-    """Log-densities of *reading* on a healthy machine and on a faulty one."""
-    values = relative(measurement, reading, facts)
-    if measurement.kind == "list":
-        judged = judge_network(measurement, values)
+    """Log-densities of *reading* on a healthy machine and on a faulty one, each up to the same constant.
+
+    What no meter can truly show, and what nothing is expected of, says nothing either way.
+    """
+    if measurement.kind == "list" and _believable(measurement, reading):
+        judged = network(measurement, reading)
         return judged.healthy, judged.faulty
-    value = values[0]
-    return measurement.healthy.log_density(value), measurement.faulty.log_density(value)
+    value = _judged_value(measurement, reading, facts)
+    if not isinstance(value, float):
+        return 0.0, 0.0
+    healthy, faulty = measurement.healthy.log_density(value), measurement.faulty.log_density(value)
+    if measurement.kind == "answer":
+        return healthy, faulty
+    return (
+        float(np.logaddexp(log1p(-_SLIP) + healthy, log(_SLIP) + faulty)),
+        float(np.logaddexp(log(_MISSED) + healthy, log1p(-_MISSED) + faulty)),
+    )
 
 
 def verdict(measurement: Measurement, reading: Reading, facts: FactTable) -> Band:
-    """The worst band that any value of *reading* falls into."""
-    values = relative(measurement, reading, facts)
-    if measurement.kind == "list":
-        values = tuple(element.ratio for element in judge_network(measurement, values).elements)
-    return measurement.judge(max(values))
+    """The band that *reading* falls into; of a list the one that tells most of all elements together."""
+    if measurement.kind == "list" and _believable(measurement, reading):
+        return judgement(network(measurement, reading))
+    value = _judged_value(measurement, reading, facts)
+    return measurement.judge(value) if isinstance(value, float) else value
+
+
+def _judged_value(measurement: Measurement, reading: Reading, facts: FactTable) -> float | Band:
+    """The value that a reading is judged by, in its unit or over what is expected; else why there is none."""
+    if measurement.kind == "answer":
+        return float(reading.values[0])
+    if not _believable(measurement, reading):
+        return _UNREADABLE
+    if measurement.relative_to is None:
+        return float(from_base(reading.values[0], measurement.unit))
+    wanted = expected(measurement, facts)
+    return _UNEXPECTED if wanted is None else float(Fraction(reading.values[0]) / Fraction(wanted))
+
+
+def network(measurement: Measurement, reading: Reading) -> NetworkVerdict:
+    """What a list of resistances says, element by element."""
+    values = [float(from_base(value, measurement.unit)) for value in reading.values]
+    return judge_network(measurement, values)
+
+
+def _believable(measurement: Measurement, reading: Reading) -> bool:
+    """Whether a meter can truly show all values of *reading*: files may be mended by hand."""
+    bounds = measurement.bounds
+    values = [from_base(value, measurement.unit) for value in reading.values if value != OPEN]
+    if bounds is None:
+        return measurement.kind != "list" or all(value >= 0 for value in values)
+    return all(bounds.least <= value <= bounds.most for value in values)
 
 
 def information(measurement: Measurement, chance: float) -> float:
@@ -78,6 +124,8 @@ def information(measurement: Measurement, chance: float) -> float:
     if not 0 < chance < 1:
         return 0.0
     healthy, faulty = _profile(measurement)
+    if measurement.kind == "number":
+        healthy, faulty = (1 - _SLIP) * healthy + _SLIP * faulty, _MISSED * healthy + (1 - _MISSED) * faulty
     mixed = chance * faulty + (1 - chance) * healthy
     with np.errstate(divide="ignore", invalid="ignore"):
         tells = chance * np.where(faulty > 0, faulty * np.log2(faulty / mixed), 0.0)
@@ -108,12 +156,11 @@ def _edge(readings: Readings, sigmas: float, *, logs: bool) -> float:
     if readings.shape == "lognormal":
         edge = float(np.log(readings.centre) + sigmas * readings.sigma)
         return edge if logs else exp(edge)
+    if readings.shape == "twosided":
+        reach = abs(readings.centre - 1) + abs(sigmas) * readings.sigma
+        return 1 + reach if sigmas > 0 else 1 - reach
     return readings.centre + sigmas * readings.sigma
 
 
 def _density(readings: Readings, point: float, *, logs: bool) -> float:
-    if logs:
-        return readings.log_density(exp(point)) + point
-    if readings.shape == "lognormal" and point <= 0:
-        return float("-inf")
-    return readings.log_density(point)
+    return readings.log_density(exp(point)) + point if logs else readings.log_density(point)

@@ -26,8 +26,9 @@ _AT_FAULT = 0.2
 _LOADED, _LOAD_SCALE = 0.3, log(2)
 """Chance that something beside one element alone lowers it, and by how much in logarithm (assumption)."""
 
-_SLIP = 3e-4
-"""Chance that a sound element is written down as open: a probe slipped, and nobody read again."""
+_SLIP = 1e-6
+"""Chance that a sound element is written down as open: a probe slipped twice, for it is to be read again
+(assumption)."""
 
 _LOWEST_LEVEL, _HIGHEST_LEVEL = 0.1, 2.0
 """The shared level over the printed value; above it only where the value is guessed from the readings."""
@@ -40,6 +41,19 @@ _UNLOADED = 0.5
 
 _OFF_SCALE = 1e4
 """Readings are taken as at most this many times the value: beyond it a meter shows no figure."""
+
+_ANY = 1e-9
+"""Smallest value that a network is taken to be made with, in any unit, where nobody has told."""
+
+_CLEAR = log(3)
+"""Logarithm of the likelihood ratio from which readings that differ convict a network."""
+
+_UNCLEAR = Band(
+    None,
+    "not clear: the elements differ, but what lies beside the lower ones may do that; tell the printed "
+    "value, or lift the common pin and read again",
+    "unclear",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,14 +77,22 @@ class NetworkVerdict:
 
     Attributes:
         level: What sound elements most likely read here, in the unit of the readings.
+        beyond: Whether half of the readings or more lie above all values that such networks are made with,
+            and the printed value was not told.
         healthy: Natural logarithm of the likelihood of the readings if no element is at fault.
         faulty: The same if one or more are.
     """
 
     level: float
+    beyond: bool
     elements: tuple[Element, ...]
     healthy: float
     faulty: float
+
+    @property
+    def evidence(self) -> float:
+        """Natural logarithm of the likelihood ratio: above 0 it speaks for a fault."""
+        return self.faulty - self.healthy
 
     @property
     def at_fault(self) -> tuple[int, ...]:
@@ -87,18 +109,22 @@ def judge_network(
         measurement: A measurement of lists; its distributions and bands are of an element's reading
             over the shared level.
         readings: Resistances in one unit, in any order; infinity where the meter shows no figure.
-        nominal: The printed value in the same unit; None to guess it from the median.
+        nominal: The printed value in the same unit; None to guess it from the median, within the values
+            that such networks are made with.
 
     Raises:
-        ValueError: if there is no reading, or one is negative or no number, or all that is known is
-            that half of them are infinite.
+        ValueError: if there is no reading, or one is negative or no number, or the printed value is not
+            above 0.
     """
     if not readings or any(isnan(reading) or reading < 0 for reading in readings):
         raise ValueError("expected one or more resistances, none of them negative")
-    value = median_low(readings) if nominal is None else nominal
-    if not 0 < value < inf:
-        raise ValueError("expected the printed value of the network, since its elements do not tell it")
-    levels, prior = _levels(known=nominal is not None)
+    if nominal is not None and not 0 < nominal < inf:
+        raise ValueError("expected a printed value above 0")
+    least, most = measurement.printed or (_ANY, 1 / _ANY)
+    middle = median_low(readings)
+    beyond = nominal is None and middle > most
+    value = min(max(middle, least), most) if nominal is None else nominal
+    levels, prior = _levels(known=beyond or nominal is not None)
     logs = np.log(np.clip(np.array(readings) / value, 0.1 * _LOWEST_LEVEL, _OFF_SCALE))
     sound, broken = _densities(measurement, logs[None, :] - levels[:, None])
     mixed = np.logaddexp(log(1 - _AT_FAULT) + sound, log(_AT_FAULT) + broken)
@@ -112,6 +138,7 @@ def judge_network(
     faults = _shares(some) @ _given_some(blame) / (1 + exp(min(healthy - faulty, 700.0)))
     return NetworkVerdict(
         level=level * value,
+        beyond=beyond,
         elements=tuple(
             _element(measurement, reading, min(exp(place) / level, _OFF_SCALE), float(fault))
             for reading, place, fault in zip(readings, logs, faults, strict=True)
@@ -119,6 +146,17 @@ def judge_network(
         healthy=healthy,
         faulty=faulty,
     )
+
+
+def judgement(found: NetworkVerdict) -> Band:
+    """The band that tells most of the network as a whole, in agreement with what belief makes of it."""
+    worst = max(found.elements, key=lambda one: (one.band.says == "fault", one.fault, one.ratio))
+    if found.evidence > _CLEAR and worst.band.says == "fault":
+        return worst.band
+    sound = [one for one in found.elements if one.band.says == "sound"]
+    if found.evidence <= 0 and len(sound) == len(found.elements):
+        return max(sound, key=lambda one: one.ratio).band
+    return _UNCLEAR
 
 
 def _levels(*, known: bool) -> tuple[Floats, Floats]:

@@ -7,11 +7,18 @@ from dataclasses import dataclass
 
 from waitwright.errors import UsageError
 from waitwright.nearest import hint_behind
+from waitwright.rulebook.domain import Bounds
 from waitwright.schema.logbook import MAX_READINGS, MAX_UNIT, MAX_WHERE
 from waitwright.schema.scalars import MOST, in_base_units, plain, read_number
 from waitwright.schema.spans import quoted
 from waitwright.trials.logbook import ANSWER, Reading, Score
 from waitwright.units import UNITS, Exact
+
+OFF_SCALE = "OL"
+"""What a meter shows for a resistance beyond its range, and people type."""
+
+OPEN: Exact = 10**9
+"""What is noted for :data:`OFF_SCALE`, in ohms: no hand-held meter shows so much."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,21 +30,19 @@ class Measurable:
         title: What it is, in words.
         unit: Usual unit; a reading may be in any unit of the same dimension.  :data:`ANSWER` for what is
             answered by yes or no.
-        least: Smallest believable reading, in *unit*.
-        most: Largest believable reading, in *unit*.
+        bounds: What can be read at all, in *unit*; None takes any number.
         several: Whether one reading is a list, as of the elements of a network.
     """
 
     name: str
     title: str
     unit: str
-    least: Exact
-    most: Exact
+    bounds: Bounds | None = None
     several: bool = False
 
 
 def parse_readings(texts: Iterable[str], vocabulary: Mapping[str, Measurable]) -> tuple[Reading, ...]:
-    """Texts such as ``ripple=120 mV``, ``network=9.8,10.1,104 kohm beside the slots``, ``warm=yes``.
+    """Texts such as ``ripple=120 mV``, ``network=9.8,10.1,OL kohm beside the slots``, ``warm=yes``.
 
     Args:
         texts: NAME=VALUE UNIT each, or NAME=yes or no; words behind say where it was measured.
@@ -75,37 +80,83 @@ def _answer(name: str, text: str) -> Reading:
 
 
 def _measured(text: str, measurable: Measurable) -> Reading:
-    numbers, unit, where = _parted(text)
-    allowed = [known.name for known in UNITS.values() if known.dimension == UNITS[measurable.unit].dimension]
-    if unit not in allowed:
-        found = f"found {quoted(unit)}" if unit else "found none"
-        raise ValueError(f"expected a unit after the value, {' or '.join(allowed)}; {found}")
-    values = tuple(_value(number.strip(), unit, measurable) for number in _split(numbers, measurable))
-    return Reading(measurable.name, values, unit, where)
-
-
-def _parted(text: str) -> tuple[str, str, str]:
-    """Numbers, unit and place: the unit begins at the first letter."""
-    begin = next((place for place, sign in enumerate(text) if sign.isalpha()), len(text))
-    unit, _, where = text[begin:].partition(" ")
-    return text[:begin].strip(), unit, where.strip()
-
-
-def _split(numbers: str, measurable: Measurable) -> list[str]:
-    values = numbers.split(",")
-    if len(values) > 1 and not measurable.several:
+    elements, where = _parted(text, measurable)
+    if len(elements) > 1 and not measurable.several:
         raise ValueError(f"{measurable.title} is one value; write 9.8, not 9,8")
-    if len(values) > MAX_READINGS:
+    if len(elements) > MAX_READINGS:
         raise ValueError(f"expected at most {MAX_READINGS} values")
-    return values
+    units = _units(elements, measurable)
+    values = tuple(
+        _value(number, unit, measurable) for (number, _), unit in zip(elements, units, strict=True)
+    )
+    return Reading(measurable.name, values, units[0] if len(set(units)) == 1 else measurable.unit, where)
+
+
+def _parted(text: str, measurable: Measurable) -> tuple[list[tuple[str, str]], str]:
+    """Numbers with their units, empty where none is told, and the place.
+
+    A unit begins at the first letter; the place is what follows a unit and is neither a number nor OL.
+    """
+    pieces = text.split(",")
+    elements: list[tuple[str, str]] = []
+    for place, piece in enumerate(pieces):
+        number, unit, rest = _piece(piece.strip(), measurable)
+        if elements and elements[-1][1] and not number and unit:  # words, after a comma
+            return elements, ",".join(pieces[place:]).strip()
+        elements.append((number, unit))
+        if rest:
+            return elements, ",".join((rest, *pieces[place + 1 :])).strip()
+    return elements, ""
+
+
+def _piece(text: str, measurable: Measurable) -> tuple[str, str, str]:
+    """A number, its unit, and what follows; behind OL a unit may stand, but need not."""
+    first, _, rest = text.partition(" ")
+    if measurable.several and first.upper() == OFF_SCALE:
+        unit, _, behind = rest.strip().partition(" ")
+        return (
+            (OFF_SCALE, unit, behind.strip())
+            if unit in _allowed(measurable)
+            else (OFF_SCALE, "", rest.strip())
+        )
+    begin = next((place for place, sign in enumerate(text) if sign.isalpha()), len(text))
+    unit, _, rest = text[begin:].partition(" ")
+    return text[:begin].strip(), unit, rest.strip()
+
+
+def _units(elements: list[tuple[str, str]], measurable: Measurable) -> list[str]:
+    """A unit for each value: its own, else that of the next one that has one, else that of the one before."""
+    allowed = _allowed(measurable)
+    known = [unit for _, unit in elements if unit]
+    if not known and all(number == OFF_SCALE for number, _ in elements):
+        known = [measurable.unit]
+    for unit in known or [""]:
+        if unit not in allowed:
+            found = f"found {quoted(unit)}" if unit else "found none"
+            wanted = f"{', '.join(allowed[:-1])} or {allowed[-1]}" if len(allowed) > 1 else allowed[0]
+            raise ValueError(f"expected a unit after the value, {wanted}; {found}")
+    units, unit = [], known[-1]
+    for _, own in reversed(elements):
+        unit = own or unit
+        units.append(unit)
+    return units[::-1]
+
+
+def _allowed(measurable: Measurable) -> list[str]:
+    """Units that a reading may be in."""
+    dimension = UNITS[measurable.unit].dimension
+    return [known.name for known in UNITS.values() if known.dimension == dimension]
 
 
 def _value(number: str, unit: str, measurable: Measurable) -> Exact:
+    if number == OFF_SCALE:
+        return OPEN
     value = read_number(in_base_units(number, unit))
-    scale = UNITS[measurable.unit].scale
-    if not measurable.least * scale <= value <= measurable.most * scale:
-        bounds = f"{plain(measurable.least)} to {plain(measurable.most)} {measurable.unit}"
-        raise ValueError(f"expected {measurable.title} of {bounds}, found {number[:40]} {unit}")
+    bounds, scale = measurable.bounds, UNITS[measurable.unit].scale
+    if bounds is not None and not bounds.least * scale <= value <= bounds.most * scale:
+        reason = bounds.below if value < bounds.least * scale else bounds.above
+        limits = f"{plain(bounds.least)} to {plain(bounds.most)} {measurable.unit}"
+        raise ValueError(f"expected {limits}, found {number[:40]} {unit}: {reason}")
     return value
 
 
