@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from datetime import UTC, datetime
 from html import escape
 from pathlib import Path
@@ -19,6 +21,7 @@ from waitwright.api.why import why
 from waitwright.cli.main import OK, run
 from waitwright.errors import UsageError
 from waitwright.ids import ParameterName
+from waitwright.intake.slow import settings_that_hold
 from waitwright.machine.facts import FactTable
 from waitwright.rulebook.domain import Rulebook
 from waitwright.rulebook.fits import fitting_parts
@@ -33,6 +36,12 @@ MACHINES = packed_names("machines")
 TRIED = tuple(name for name in MACHINES if packed_logbook(name) is not None)
 """Machines with a logbook beside them; what it tells may well be trouble."""
 UNTRIED = tuple(name for name in MACHINES if name not in TRIED)
+
+MENU_SPEAK = re.compile(
+    r"\b(enabled?|disabled?|select|wait states?|w/s|hidden refresh|shadow|gate (of )?a20|fast gate|recovery"
+    r"|(read|write) (hit|cycle)|(external|internal|secondary) cache|command delay|ras to cas delay)\b"
+)
+"""Words that setup screens of old were written in; packed boards are told in words of the trade."""
 
 NOW = datetime(2025, 11, 25, 20, 0, tzinfo=UTC)
 
@@ -51,6 +60,30 @@ def open_board(name: str, rulebook: Rulebook) -> BoardProfile:
 def labels_of(options: tuple[OptionDef, ...]) -> list[str]:
     """The labels of *options*, as a reader who does not mind capitals sees them."""
     return [option.label.casefold() for option in options]
+
+
+@pytest.mark.parametrize("name", BOARDS)
+def test_options_are_worded_plainly(name: str, rulebook: Rulebook) -> None:
+    """No option or choice of a packed board speaks like a setup screen, in phrases or In Such Capitals."""
+    for option in open_board(name, rulebook).options:
+        for label in (option.label, *(choice.label for choice in option.choices)):
+            assert not MENU_SPEAK.search(label.casefold()), label
+            for word in label.split()[1:]:
+                bare = word.strip(",.'()").removesuffix("'s").removesuffix("s")
+                assert not bare.isalpha() or bare.isupper() or bare.islower() or bare.endswith("Hz"), label
+
+
+@pytest.mark.parametrize("name", MACHINES)
+def test_slow_settings_keep_the_advice_on_refresh(name: str, rulebook: Rulebook) -> None:
+    """The slow settings that ``new`` would take for the parts of a packed machine refresh as advised."""
+    machine = open_machine(name, rulebook)
+    first = {option.id: option.choices[0].id for option in machine.options}
+    rated = machine.constants["cpu.host_clock"]
+    assert not isinstance(rated, str | bool)
+    slow = settings_that_hold(replace(machine.profile, current=first), rulebook, {}, rated)
+    short = {margin.bound.id for margin in margins(machine, bind(machine), slow).short}
+
+    assert not short & {"refresh.share", "refresh.cadence"}
 
 
 def test_there_are_packed_profiles() -> None:

@@ -131,3 +131,17 @@ def test_hidden_refresh_is_refused_beside_a_dma_sound_card(bench: BenchMaker) ->
 
     assert not board.holds("refresh.hidden.dma-sound")
     assert not bench({"card": "serial-isa8"}, {"refresh_hidden": True}).applies("refresh.hidden.dma-sound")
+
+
+def test_an_ordinary_share_of_refresh_keeps_the_advice(bench: BenchMaker) -> None:
+    """About 5 % is ordinary: a 386SX at 16 MHz with the widest pulse keeps the advice, at 10 MHz no longer.
+
+    Source: 82C836 data sheet, revision 3.0, p. 10-2 (pulses up to 350 ns) and table 11-2 (31.25 ns steps).
+    """
+    widest: dict[str, str | int] = {"refresh_hidden": False, "refresh_bus_pulse_clocks": 5, "refresh_period": "15 us"}
+    sixteen, ten = (bench({}, {"host_clock": f"{clock} MHz", **widest}) for clock in (16, 10))
+
+    assert float(sixteen.number("refresh_share", "percent")) == pytest.approx(5.2, abs=0.05)
+    assert sixteen.holds("refresh.share")
+    assert float(ten.number("refresh_share", "percent")) > 6
+    assert not ten.holds("refresh.share")
