@@ -16,7 +16,9 @@ from contextlib import redirect_stderr, redirect_stdout
 from functools import cache
 
 from making import pictures
+from waitwright.api.rules import dictionary
 from waitwright.cli.main import run
+from waitwright.report.bands import band_end, expectation
 from waitwright.rulebook.domain import Rulebook
 from waitwright.rulebook.load import load_rulebook
 
@@ -80,17 +82,16 @@ def _from(text: str, start: str) -> str:
 
 def _measurement(argument: str) -> str:
     measurement = _book().measurements[argument]
-    rows = [
-        f"| {f'up to {band.at_most:g}' if band.at_most is not None else 'above'} | {band.text} |"
-        for band in measurement.bands
-    ]
-    unit = measurement.unit if measurement.relative_to is None else "times the expected value"
+    rows = [f"| {band_end(measurement, band)} | {band.text} |" for band in measurement.bands]
+    held_against = expectation(measurement, dictionary(_book()))
     source = f"{measurement.provenance.source} ({measurement.provenance.basis})"
     return "\n".join(
         (
             measurement.how,
             "",
-            f"| reading, {unit} | means |",
+            f"{held_against[:1].upper()}{held_against[1:]}.",
+            "",
+            f"| {'reading of each' if measurement.kind == 'list' else 'reading'} | means |",
             "| --- | --- |",
             *rows,
             "",

@@ -40,7 +40,7 @@ CAUTION = {"id", "text"}
 RANK = {
     "machine", "title", "workload", "rated", "wanted_odds", "space", "baseline", "results", "verdict",
     "bound_gain", "cautions", "elapsed_s", "soak_h", "listing", "apart", "own_scores", "curve",
-    "curve_complete",
+    "curve_complete", "incurable",
 }  # fmt: skip
 SPACE = {"raw", "legal", "groups", "conditions"}
 BASELINE = {"settings", "odds", "stands"}

@@ -8,6 +8,7 @@ from pathlib import Path
 from waitwright.errors import UsageError
 from waitwright.expr import render
 from waitwright.nearest import hint_behind
+from waitwright.report.bands import band_words, expectation
 from waitwright.report.views import RulesView, RuleView
 from waitwright.rulebook.domain import (
     Budget,
@@ -77,7 +78,7 @@ def validate_rules(rules: Path | None = None) -> RulesView:
 
 
 def _views(book: Rulebook) -> Iterable[RuleView]:
-    said = _dictionary(book)
+    said = dictionary(book)
     for budget in book.budgets.values():
         yield _rule_view(budget, "budget", _budget_lines(budget, said), budget.provenance)
     for limit in book.limits.values():
@@ -118,7 +119,7 @@ def _views(book: Rulebook) -> Iterable[RuleView]:
             measurement.title,
             origin.source,
             origin.basis,
-            _measurement_lines(measurement),
+            _measurement_lines(measurement, said),
         )
     for caution in book.cautions.values():
         yield RuleView(caution.id, "caution", caution.text, "", "", caution.commands)
@@ -148,8 +149,8 @@ def _marking(name: str, title: str, lines: Iterable[str], origin: Provenance) ->
     return RuleView(name, "marking", title, origin.source, origin.basis, tuple(lines))
 
 
-def _dictionary(book: Rulebook) -> dict[str, str]:
-    """Facts in words, for rendering expressions."""
+def dictionary(book: Rulebook) -> dict[str, str]:
+    """Facts of *book* in words, for rendering expressions."""
     said = {name: fact.title for name, fact in book.facts.items()}
     said |= {name: parameter.title for name, parameter in book.parameters.items()}
     said |= {name: counted.title for name, counted in book.counted.items()}
@@ -194,12 +195,10 @@ def _suspect_lines(suspect: Suspect, said: dict[str, str]) -> tuple[str, ...]:
     )
 
 
-def _measurement_lines(measurement: Measurement) -> tuple[str, ...]:
-    bands = (
-        band.text if band.at_most is None else f"up to {band.at_most:g}: {band.text}"
-        for band in measurement.bands
-    )
-    return (f"about {measurement.minutes:g} minutes", measurement.how, *bands)
+def _measurement_lines(measurement: Measurement, said: dict[str, str]) -> tuple[str, ...]:
+    held_against = filter(None, [expectation(measurement, said)])
+    bands = (band_words(measurement, band) for band in measurement.bands)
+    return (f"about {measurement.minutes:g} minutes", measurement.how, *held_against, *bands)
 
 
 def _when(rule: Budget | Limit | LogicRule, said: dict[str, str]) -> tuple[str, ...]:
