@@ -9,8 +9,9 @@ from waitwright.api.lessons import lessons
 from waitwright.api.opening import Question
 from waitwright.api.trial_room import TrialRoom, enter
 from waitwright.machine import FactTable
+from waitwright.report.bands import band_words
 from waitwright.report.trial_views import SuspectsView, SuspectView, TestView
-from waitwright.rulebook.domain import Band, Measurement, Suspect
+from waitwright.rulebook.domain import Measurement, Suspect
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.trials.logbook import Trial
 from waitwright.trials.measuring import information, verdict
@@ -79,22 +80,11 @@ def _test(measurement: Measurement, chance: float) -> TestView:
         title=measurement.title,
         how=measurement.how,
         unit="yes or no" if measurement.kind == "answer" else measurement.unit,
-        bands=tuple(_band(measurement, band) for band in measurement.bands),
+        bands=tuple(band_words(measurement, band) for band in measurement.bands),
         bits=round(information(measurement, chance), 4),
         minutes=measurement.minutes,
         record=_how_to_record(measurement),
     )
-
-
-def _band(measurement: Measurement, band: Band) -> str:
-    if measurement.kind == "answer":
-        return band.text
-    unit = (
-        " times the expected value"
-        if measurement.relative_to or measurement.kind == "list"
-        else (f" {measurement.unit}")
-    )
-    return f"up to {band.at_most:g}{unit}: {band.text}" if band.at_most is not None else f"above: {band.text}"
 
 
 def _how_to_record(measurement: Measurement) -> str:
