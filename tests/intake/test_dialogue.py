@@ -182,12 +182,36 @@ def test_a_whole_machine() -> None:
 
 
 def test_progress_is_told() -> None:
-    """The number of questions is an estimate from the start, and exact once nothing can be added."""
-    dialogue = new_dialogue()
-    first, last = dialogue.begin(Draft()), answered(dialogue, TO_END)
-
-    assert (first.number, first.about > 25) == (1, True)
+    """The number of questions is told from the start, about twenty, never rises, and is exact at the end."""
+    machines = [
+        [*TO_END, "yes"],
+        ["486dx2-66", "isa vl", "256", "72", "sallowfield-sv4", "", "61256-20", "", "", "", "8 MB -70", ""],
+        ["386sx-16", "isa", "none", "30", "", "", "none", "2 x 1 MB -70", "", "none", "none"],
+    ]
+    for answers in machines:
+        turn = new_dialogue().begin(Draft())
+        about = [turn.about]
+        for line in answers:
+            turn = new_dialogue().answer(turn.state, line)
+            about.append(turn.about)
+        assert about == sorted(about, reverse=True), about
+        assert 18 <= about[0] <= 25
+    last = answered(new_dialogue(), TO_END)
     assert last.number == last.about
+
+
+def test_own_settings_are_announced() -> None:
+    """Enter takes slow settings; whoever enters the own ones is told before how many questions they are."""
+    board = desk().boards["harrow-h346"]
+    asked = answered(new_dialogue(), TO_SETTINGS)
+    assert asked.default == "slow"
+    assert asked.asks.startswith(f"{len(board.options) - 1} more settings")
+
+    slow, own = (answered(new_dialogue(), [*TO_SETTINGS, line]) for line in ("", "enter"))
+    assert slow.state.draft.settings == "slow" and slow.about == asked.about
+    assert "not what the machine has now" in slow.said[0]
+    assert own.about == asked.about + len(board.options)  # and how it runs
+    assert "'not there'" in own.said[0]
 
 
 def test_a_card_goes_where_its_port_is() -> None:
@@ -207,20 +231,117 @@ def test_a_slot_can_be_named() -> None:
     assert "no free slot" in again.said[0]
 
 
+TO_MEMORY = [*TO_BANKS, "61256-20", "", ""]
+
+
 def test_bank_filling_is_looked_at() -> None:
-    """A half bank and a mixed bank are remarked on, too many modules for all banks are refused."""
-    half = answered(new_dialogue(), [*TO_BANKS, "61256-20", "", "", "2 x 1 MB -70"])
-    mixed = answered(new_dialogue(), [*TO_BANKS, "61256-20", "", "", "2 x 1 MB -70, 2 x 1 MB -80"])
-    over = answered(new_dialogue(), [*TO_BANKS, "61256-20", "", "", "12 x 1 MB -70"])
-    other = answered(new_dialogue(), [*TO_BANKS, "61256-20", "", "", "4 MB 72-pin -70"])
+    """A mixed bank is remarked on; too many modules for all banks, or other ones, are refused."""
+    mixed = answered(new_dialogue(), [*TO_MEMORY, "2 x 1 MB -70, 2 x 1 MB -80"])
+    over = answered(new_dialogue(), [*TO_MEMORY, "12 x 1 MB -70"])
+    odd = answered(new_dialogue(), [*TO_MEMORY, "6 x 1 MB -70"])
+    other = answered(new_dialogue(), [*TO_MEMORY, "4 MB 72-pin -70"])
 
-    assert "takes 4 modules" in half.said[0]
     assert any("mixed" in line for line in mixed.said)
-    odd = answered(new_dialogue(), [*TO_BANKS, "61256-20", "", "", "6 x 1 MB -70"])
-
     assert "12 modules" in over.said[0] and over.state.wrong == 1
     assert "6 modules" in odd.said[0] and odd.state.wrong == 1
     assert "30-pin" in other.said[0]
+
+
+@pytest.mark.parametrize(
+    ("before", "line", "slot", "counts"),
+    [
+        (TO_MEMORY, "2 x 1 MB -70", "simm-0", [[2], [4], []]),
+        (TO_BANKS, "3 x 61256-20", "cache-0", [[3], [4], []]),
+        (TO_MEMORY, "1 x 1 MB -70, 1 x 1 MB -80", "simm-0", [[1, 1], []]),
+    ],
+)
+def test_half_a_bank_is_asked_about(before: list[str], line: str, slot: str, counts: list[list[int]]) -> None:
+    """Chips or modules that do not fill a bank are asked about once: only these, a full bank, or none."""
+    turn = answered(new_dialogue(), [*before, line])
+    assert "without all of them it cannot be used" in turn.asks
+    assert len(turn.ways) == len(counts)
+
+    for letter, count in zip("abc", counts, strict=False):
+        settled = new_dialogue().answer(turn.state, letter)
+        fits = settled.state.draft.fit.get(SlotId(slot), ())
+        assert [fit.count for fit in fits] == count
+        assert settled.state.unclear is None
+    corrected = new_dialogue().answer(turn.state, "4 x 1 MB -60" if slot == "simm-0" else "61256-15")
+    assert [fit.count for fit in corrected.state.draft.fit[SlotId(slot)]] == [4]
+
+
+@pytest.mark.parametrize(
+    ("before", "line", "told"),
+    [
+        (TO_MEMORY, "1 MB 10", "memory bank 0: 4 x 1 MB, fast-page DRAM, 100 ns"),
+        (TO_MEMORY, "1x9-70", "memory bank 0: 4 x 1 MB, fast-page DRAM, 70 ns"),
+        (TO_MEMORY, "none", "memory bank 0: empty"),
+        (TO_BANKS, "UM61256 20", "4 x static RAM 32Kx8, 20 ns"),
+        ([*TO_BANKS, "61256-20"], "", "4 x static RAM 32Kx8, 20 ns"),
+        ([*TO_BOARD], "66.667", "33"),
+        ([*TO_SETTINGS, "slow"], "9 x 61256-15", "in the drawer: 9 x static RAM 32Kx8, 15 ns"),
+    ],
+)
+def test_what_was_understood_is_told(before: list[str], line: str, told: str) -> None:
+    """Every part that is accepted is told back in words, also what Enter took."""
+    turn = answered(new_dialogue(), [*before, line])
+
+    assert any(told in said for said in turn.said), turn.said
+
+
+def test_floppy_controller_that_is_not_known() -> None:
+    """Not known takes the controller that bears the shortest wait, and says so; the default is no id."""
+    asked = answered(new_dialogue(), TO_SETTINGS[:-1])
+    assert asked.question is not None and asked.question.key == "slot.floppy"
+    assert asked.default == "not known" and asked.ways[-1].startswith("not known")
+
+    waits = {part.id: part.values["service"].value for part in desk().parts_of_kind("floppy")}
+    for line in ("", "not known", "unknown", "h"):
+        turn = new_dialogue().answer(asked.state, line)
+        taken = turn.state.draft.fit[SlotId("floppy")][0].part
+        assert waits[taken] == min(waits.values())
+        assert "the most careful assumption" in turn.said[0]
+    named = new_dialogue().answer(asked.state, "PC8477B")
+    assert len(named.said) == 1 and named.said[0].endswith(": PC8477B floppy controller")
+
+
+def test_defaults_are_told_by_title() -> None:
+    """What Enter takes is told in words and not by the id of a part."""
+    ids = {str(part) for part in desk().rulebook.parts}
+    dialogue = new_dialogue()
+    for name, board in desk().boards.items():
+        turn = answered(dialogue, [*usual(board), name])
+        while turn.question is not None and turn.question.key != "settings":
+            assert turn.default not in ids, turn.asks
+            line = "a" if turn.state.unclear else ("" if turn.default else "none")
+            turn = dialogue.answer(turn.state, line)
+            assert turn.state.wrong < 2
+
+
+def test_a_line_that_the_own_screen_lacks() -> None:
+    """Not there takes the default, says how it is left alone, and stands in the profile as a comment."""
+    turn = answered(new_dialogue(), [*TO_SETTINGS, "enter", "not there"])
+    board = desk().boards["harrow-h346"]
+    option = next(option for option in board.options if option.id != "host-clock")
+    assert turn.state.draft.absent == {option.id}
+    assert f"'rank --fix {option.id}' leaves it alone" in turn.said[0]
+
+    text = text_of(profile(turn), {}, turn.state.draft.absent)
+    line = next(line for line in text.splitlines() if line.startswith(f"{option.id} ="))
+    assert line.endswith("(not on the owner's screen)")
+    taken_back = answered(new_dialogue(), [*TO_SETTINGS, "enter", "not there", "back", "a"])
+    assert taken_back.state.draft.absent == frozenset()
+
+
+def test_none_is_a_choice_where_one_is_called_so() -> None:
+    """``none`` chooses what is called so, and means a missing line only where nothing is."""
+    board = desk().boards["harrow-h346"]
+    places = [str(option.id) for option in board.options if option.id != "host-clock"]
+    before = places.index("firmware-copy")
+    turn = answered(new_dialogue(), [*TO_SETTINGS, "enter", *[""] * before, "none", "none"])
+
+    assert turn.state.draft.current[OptionId("firmware-copy")] == "none"
+    assert turn.state.draft.absent == {OptionId(places[before + 1])}
 
 
 def test_mixed_chips_stay_apart_in_the_profile() -> None:

@@ -23,6 +23,7 @@ from tests.intake.test_editing import BEFORE, TEXT, lines_changed, read
 from waitwright._resources import packed_profile
 from waitwright.api.opening import open_machine
 from waitwright.cli.main import run
+from waitwright.intake.comments import TO_ENTER
 from waitwright.intake.draft import text_of
 from waitwright.rulebook.load import load_rulebook
 
@@ -62,7 +63,11 @@ def test_piped_answers_make_a_profile(typed: Typed) -> None:
     assert (code, out) == (0, "mine.toml\n")
     assert "Question 4 of about" in err and "> 386dx-33" in err
     assert "Holds by data-sheet limits" in err
-    assert err.rstrip().endswith("Next: waitwright next mine.toml")
+    assert "the machine does not have them yet" in " ".join(err.split())
+    first, following = err.rstrip().splitlines()[-2:]
+    assert "First enter these settings" in " ".join(err.split()) and "mine.toml lists them" in first
+    assert following == "Next: waitwright next mine.toml"
+    assert f"[current]\n# {TO_ENTER[0]}\n" in Path("mine.toml").read_text("utf-8")
     machine = open_machine("mine.toml", load_rulebook())
     assert machine.title == "The one under the stairs"
     assert left() == ["mine.toml"]
@@ -331,6 +336,30 @@ def test_edit_by_dialogue(typed: Typed, bench: Path) -> None:
     assert "words for cache-read: SRAM burst -> Burst" in err
     gone, come = lines_changed(TEXT, bench.read_text("utf-8"))
     assert [line[:4] for line in gone] == ["cpu=", "cach"] and len(come) == 2
+
+
+def test_own_comments_follow_an_edit(typed: Typed) -> None:
+    """What ``new`` wrote beside a setting and a bank tells the truth after an edit by words or by answers."""
+    assert typed(["mine.toml"], ALL)[0] == 0
+    assert typed(["--edit", "mine.toml", "--set", "cache-read=2-1-1-1"])[0] == 0
+    before = Path("mine.toml").read_text("utf-8")
+    assert typed(["--edit", "mine.toml"], ["simm-0", "4x9-60", "simm-1", "same", "", "yes"])[0] == 0
+
+    gone, come = lines_changed(before, Path("mine.toml").read_text("utf-8"))
+    assert 'cache-read = "2-1-1-1" # Cache read rhythm: 2-1-1-1' in before
+    assert [line.rpartition("# ")[2] for line in gone] == [f"memory bank {n}: 30-pin 1 MB\n" for n in (0, 1)]
+    assert [line.rpartition("# ")[2] for line in come] == [
+        f"memory bank {n}: 30-pin 4 MB, parity\n" for n in (0, 1)
+    ]
+
+
+def test_slow_settings_that_do_not_hold_are_not_to_be_entered(typed: Typed) -> None:
+    """Where nothing holds, because a bank is half full, nobody is told to enter such settings."""
+    answers = [*TO_END[: TO_END.index("8 x 1 MB -70")], "2 x 1 MB -70", "a", "none", "none", "none"]
+    code, _, err = typed(["mine.toml"], [*answers, "slow", "none", "Half full", "yes"])
+
+    assert code == 0
+    assert "First enter" not in err and err.rstrip().endswith("Next: waitwright why mine.toml")
 
 
 def test_edit_without_changes_by_dialogue(typed: Typed, bench: Path) -> None:

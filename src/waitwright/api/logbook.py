@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from waitwright.api.check import plain
 from waitwright.api.opening import Question
 from waitwright.api.trial_room import TrialRoom, enter
 from waitwright.explain.figures import plain as number
+from waitwright.ids import Settings
 from waitwright.machine import FactTable
 from waitwright.report.logbook_view import EntryView, LogbookView, StepView, TakenView
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
-from waitwright.trials.logbook import ANSWER, Reading, Score, Trial, misfits, warnings
+from waitwright.trials.history import fitted
+from waitwright.trials.logbook import ANSWER, Aside, Choices, Entry, Reading, Score, Trial, misfits
 from waitwright.trials.measuring import verdict
 from waitwright.units import from_base
 from waitwright.workload.gain import Pricer, gain
@@ -18,7 +22,7 @@ from waitwright.workload.gain import Pricer, gain
 def logbook(
     question: Question, *, hours: float = DEFAULT_SOAK_HOURS, workload: str | None = None
 ) -> LogbookView:
-    """Every trial, the withdrawn ones too, with its speed for *workload*, and what is proven by them.
+    """Every entry, the withdrawn ones too, trials with their speed for *workload*, and what is proven.
 
     Raises:
         InputError: if machine, rules, wishes or logbook are faulty.
@@ -30,19 +34,31 @@ def logbook(
         machine=room.machine.name,
         title=room.machine.title,
         path="" if room.store is None else str(room.store.path),
-        entries=tuple(_entry(room, pricer, trial) for trial in room.logbook.trials),
+        entries=tuple(_entries(room, pricer)),
         proven=room.proven(),
         offer=None if pending is None else pending.number,
         mode=None if pending is None else pending.mode,
         next_number=room.logbook.next_number,
-        warnings=warnings(room.logbook, room.machine.options),
+        warnings=room.warnings,
     )
 
 
-def _entry(room: TrialRoom, pricer: Pricer, trial: Trial) -> EntryView:
+def _entries(room: TrialRoom, pricer: Pricer) -> Iterator[EntryView]:
+    """Every entry; readings between trials are judged by the settings of the trial before, unless told."""
+    settings: Settings = dict(room.machine.current)
+    for entry in room.logbook.entries:
+        told = settings if entry.settings is None else dict(entry.settings)
+        if isinstance(entry, Trial):
+            yield _trial(room, pricer, entry)
+        else:
+            yield _aside(room, entry, told)
+        if not entry.withdrawn:
+            settings = told
+
+
+def _trial(room: TrialRoom, pricer: Pricer, trial: Trial) -> EntryView:
     machine = room.machine
     fits = not misfits(trial.settings, machine.options)
-    suspects = machine.rulebook.suspects
     return EntryView(
         number=trial.number,
         time=trial.time.isoformat(),
@@ -54,11 +70,48 @@ def _entry(room: TrialRoom, pricer: Pricer, trial: Trial) -> EntryView:
         symptoms=trial.symptoms,
         hours=None if trial.hours is None else float(trial.hours),
         scores=tuple(map(_score, trial.scores)),
-        readings=tuple(_taken(room, trial, reading, fits=fits) for reading in trial.readings),
-        repaired=tuple(suspects[name].title if name in suspects else name for name in trial.repaired),
+        readings=tuple(_taken(room, reading, trial.settings) for reading in trial.readings),
+        repaired=_mended(room, trial),
         note=trial.note,
         withdrawn=trial.withdrawn,
+        parts=_other_parts(room, trial),
     )
+
+
+def _aside(room: TrialRoom, aside: Aside, settings: Settings) -> EntryView:
+    return EntryView(
+        number=aside.number,
+        time=aside.time.isoformat(),
+        settings={} if aside.settings is None else plain(aside.settings),
+        steps=(),
+        gain=None,
+        fits=True,
+        outcome="noted",
+        symptoms=(),
+        hours=None,
+        scores=(),
+        readings=tuple(_taken(room, reading, settings) for reading in aside.readings),
+        repaired=_mended(room, aside),
+        note=aside.note,
+        withdrawn=aside.withdrawn,
+    )
+
+
+def _mended(room: TrialRoom, entry: Entry) -> tuple[str, ...]:
+    suspects = room.machine.rulebook.suspects
+    return tuple(suspects[name].title if name in suspects else name for name in entry.repaired)
+
+
+def _other_parts(room: TrialRoom, trial: Trial) -> dict[str, tuple[str, ...]]:
+    """What sat in the slots that hold something else by now, by slot; nothing where a slot was empty."""
+    if trial.parts is None:
+        return {}
+    now = fitted(room.machine)
+    return {
+        slot: tuple(str(one.part) for one in trial.parts.get(slot, ()))
+        for slot in dict.fromkeys((*trial.parts, *now))
+        if trial.parts.get(slot) != now.get(slot)
+    }
 
 
 def _steps(room: TrialRoom, trial: Trial) -> tuple[StepView, ...]:
@@ -79,10 +132,11 @@ def _score(score: Score) -> str:
     return f"{number(float(score.value), 4)} {score.unit}{work}"
 
 
-def _taken(room: TrialRoom, trial: Trial, reading: Reading, *, fits: bool) -> TakenView:
+def _taken(room: TrialRoom, reading: Reading, settings: Choices) -> TakenView:
     """A reading in its own unit, judged by the machine as it was set then."""
     measurement = room.machine.rulebook.measurements.get(reading.name)
-    facts = FactTable(room.machine, trial.settings if fits else room.machine.current)
+    fits = not misfits(settings, room.machine.options)
+    facts = FactTable(room.machine, settings if fits else room.machine.current)
     return TakenView(
         reading.name,
         reading.name if measurement is None else measurement.title,

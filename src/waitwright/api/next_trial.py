@@ -19,13 +19,13 @@ from waitwright.explain.incurable import incurable
 from waitwright.explain.reasons import Reasoner
 from waitwright.explain.sentences import incurable_sentence
 from waitwright.explain.verdicts import AnyBound
-from waitwright.ids import OptionId
+from waitwright.ids import ChoiceId, OptionId
 from waitwright.machine import FactTable
 from waitwright.report.margin_view import conflict_view
 from waitwright.report.trial_views import NextView, ProvenView, QueuedView, TrialView
 from waitwright.report.views import ChangeView
 from waitwright.timing.soak import DEFAULT_SOAK_HOURS
-from waitwright.trials.logbook import offer
+from waitwright.trials.logbook import Logbook, call_off, offer
 from waitwright.trials.planner import FAULT_STOPS, Candidate, Mode, Plan
 from waitwright.workload.gain import Pricer
 
@@ -45,7 +45,10 @@ def next_trial(
     workload: str | None = None,
     keep: bool = True,
 ) -> NextView:
-    """The next trial; it is noted in the logbook as the one on offer, except for packed machines.
+    """The next trial; it is noted in the logbook as the one on offer.
+
+    Where there is none to make, the one on offer is called off.  Nothing is noted for packed machines, and
+    none for parts that are not fitted.
 
     Args:
         keep: Whether to note it; False only looks.
@@ -60,12 +63,9 @@ def next_trial(
     plan = room.plan(mode)
     barred = incurable(room.machine, room.bench.rules)
     trial = None if barred or measure or plan.trial is None else _trial_view(room, plan, plan.trial)
-    if keep and trial is not None and room.store is not None and plan.trial is not None:
-        wanted = plan.trial.settings
-        length = Fraction(str(plan.trial.hours))
-        room.store.change(
-            lambda book: offer(book, time=now, settings=wanted, mode=mode, hours=length, reason=trial.reason)
-        )
+    book = room.logbook
+    if keep and room.store is not None and not question.parts:
+        book = room.store.change(lambda found: _noted(found, trial, mode, now))
     facts = FactTable(room.machine, plan.trial.settings if plan.trial else room.machine.current)
     return NextView(
         machine=room.machine.name,
@@ -80,10 +80,21 @@ def next_trial(
         lessons=lessons(room),
         verdict="none" if barred else "measure" if measure else "done" if trial is None else "trial",
         advice=incurable_sentence(barred) or _advice(measure=measure, plan=plan),
-        kept=room.store is not None,
+        kept=room.store is not None and not question.parts,
+        fitted=not question.parts,
+        warnings=replace(room, logbook=book).warnings,
         cautions=cautions(room.machine, facts, "next", _touched(room, trial)),
         incurable=tuple(map(conflict_view, barred)),
     )
+
+
+def _noted(book: Logbook, trial: TrialView | None, mode: Mode, now: datetime) -> Logbook:
+    """*book* with *trial* on offer, or with none where there is none to make."""
+    if trial is None:
+        return call_off(book)
+    wanted = {OptionId(setting.option): ChoiceId(setting.choice) for setting in trial.settings}
+    length = Fraction(str(trial.hours))
+    return offer(book, time=now, settings=wanted, mode=mode, hours=length, reason=trial.reason)
 
 
 def _proven(room: TrialRoom, barred: Sequence[AnyBound]) -> ProvenView:

@@ -78,8 +78,7 @@ def open_machine(name: str, rulebook: Rulebook, parts: Sequence[str] = ()) -> Ma
     elif path.exists():
         profile = load_machine(path, rulebook, board_finder(rulebook, path.parent), str(path))
     else:
-        hint = hint_behind(name, packed_names("machines"))
-        raise UsageError(f"{name}: no such file, and no packed machine of that name{hint}")
+        raise no_such_machine(name)
     machine = build_machine(path.stem, profile, profile.board, rulebook, parse_what_if(parts))
     logbook = logbook_of(name)
     if not logbook.counting:
@@ -87,6 +86,12 @@ def open_machine(name: str, rulebook: Rulebook, parts: Sequence[str] = ()) -> Ma
     from waitwright.trials.history import with_history
 
     return with_history(machine, logbook)
+
+
+def no_such_machine(name: str) -> UsageError:
+    """What to raise where *name* is neither a file nor a packed machine."""
+    hint = hint_behind(name, packed_names("machines"))
+    return UsageError(f"{name}: no such file, and no packed machine of that name{hint}")
 
 
 def logbook_of(name: str) -> Logbook:

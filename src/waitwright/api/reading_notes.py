@@ -6,12 +6,12 @@ from collections.abc import Iterable
 
 from waitwright.api.trial_room import TrialRoom
 from waitwright.explain.figures import plain
-from waitwright.machine import FactTable
+from waitwright.api.meter import expectation
 from waitwright.rulebook.domain import Measurement
 from waitwright.trials.logbook import Reading
-from waitwright.trials.measuring import relative, verdict
-from waitwright.trials.networks import judge_network
+from waitwright.trials.measuring import network
 from waitwright.trials.ripple import capacitor, ripple_ratio
+from waitwright.trials.suspicion import judged_readings
 from waitwright.units import from_base
 
 RIPPLE = "cpu-ripple"
@@ -30,27 +30,43 @@ _SUPPLY_HZ, _CLOCK_HZ = 40e3, 16e6
 
 
 def reading_notes(room: TrialRoom, readings: Iterable[Reading]) -> tuple[str, ...]:
-    """Sentences for each new reading."""
-    facts = FactTable(room.machine, room.machine.current)
-    known = room.machine.rulebook.measurements
+    """Sentences for each of *readings*, those of the entry that was recorded last.
+
+    They are judged by the settings that they were taken with.
+    """
+    new = tuple(readings)
     told: list[str] = []
-    for reading in readings:
-        measurement = known[reading.name]
-        told.append(f"{measurement.title}: {verdict(measurement, reading, facts).text}.")
+    for judged in judged_readings(room.machine, room.logbook)[-len(new) :] if new else ():
+        measurement, reading = judged.measurement, judged.reading
+        if not judged.latest:
+            told.append(f"{measurement.title}: measured again at the same place, only the last reading counts.")
+            continue
+        wanted = expectation(measurement, judged.facts)
+        where = f", {reading.where}" if reading.where else ""
+        told.append(f"{measurement.title}{where}: {judged.band.text}{f' ({wanted})' if wanted else ''}.")
+        if judged.band.says == "unclear":
+            continue
         if measurement.kind == "list":
-            told += _elements(measurement, relative(measurement, reading, facts))
+            told += _elements(measurement, reading)
         if reading.name == RIPPLE:
             told += _capacitors(room, max(float(from_base(value, "mV")) for value in reading.values))
     return tuple(told)
 
 
-def _elements(measurement: Measurement, values: tuple[float, ...]) -> list[str]:
+def _elements(measurement: Measurement, reading: Reading) -> list[str]:
     """Which elements of a network are at fault, counted as they were told."""
-    found = judge_network(measurement, values).at_fault
-    if not found:
+    judged = network(measurement, reading)
+    if judged.beyond:
+        most = f"{judged.level:g} {measurement.unit}"
+        return [
+            f"All read more than such networks are made with ({most} at most): the common pin is open, or "
+            f"another pin was taken for it. If more is printed on it, say so: 'of VALUE {measurement.unit}' "
+            "behind the readings."
+        ]
+    if not judged.at_fault:
         return []
-    which = ", ".join(str(place + 1) for place in found)
-    return [f"At fault in the order told: {which} of {len(values)}."]
+    which = ", ".join(str(place + 1) for place in judged.at_fault)
+    return [f"At fault in the order told: {which} of {len(reading.values)}."]
 
 
 def _capacitors(room: TrialRoom, millivolts: float) -> list[str]:

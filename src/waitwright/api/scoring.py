@@ -10,6 +10,7 @@ from waitwright.machine import Machine
 from waitwright.machine.build import as_found
 from waitwright.report.score_views import CalibrationView, ClaimView, FitView, RateView
 from waitwright.rulebook.domain import Workload
+from waitwright.trials.history import elsewhere
 from waitwright.trials.logbook import Logbook, Score, Trial, misfits
 from waitwright.workload.calibration import Calibration, calibrate, refined_tables
 from waitwright.workload.model import EventTable, Pricing, event_tables
@@ -31,11 +32,14 @@ ENOUGH = 3
 def observations(
     logbook: Logbook, machine: Machine, workload: str = DEFAULT_WORKLOAD
 ) -> tuple[Observation, ...]:
-    """All scores that count, oldest first; those told without a kind of work are of *workload*."""
+    """All scores that count, oldest first; those told without a kind of work are of *workload*.
+
+    What was measured on other parts than the profile lists says nothing of these.
+    """
     return tuple(
         _observation(trial, score, workload)
         for trial in logbook.standing
-        if not misfits(trial.settings, machine.options)
+        if not misfits(trial.settings, machine.options) and not elsewhere(trial, machine)
         for score in trial.scores
     )
 
@@ -74,16 +78,16 @@ def claims(logbook: Logbook, machine: Machine, trial: Trial) -> tuple[ClaimView,
         return ()
     everything = observations(logbook, machine)
     kinds = dict.fromkeys(_observation(trial, score, DEFAULT_WORKLOAD).kind for score in trial.scores)
-    return tuple(claim for kind in kinds for claim in _claims_of(kind, everything, logbook, trial))
+    return tuple(claim for kind in kinds for claim in _claims_of(kind, everything, logbook, machine, trial))
 
 
 def _claims_of(
-    kind: Kind, everything: Sequence[Observation], logbook: Logbook, trial: Trial
+    kind: Kind, everything: Sequence[Observation], logbook: Logbook, machine: Machine, trial: Trial
 ) -> Iterable[ClaimView]:
     groups = by_settings(one for one in everything if one.kind == kind)
     noise = pooled_noise(groups.values())
     here = combination(trial.settings)
-    for one in _first_trials(logbook, kind):
+    for one in _first_trials(logbook, machine, kind):
         other = combination(one.settings)
         if other != here and other in groups:
             estimate = compare(groups[other], groups[here], noise)
@@ -101,10 +105,12 @@ def _claims_of(
             )
 
 
-def _first_trials(logbook: Logbook, kind: Kind) -> Iterable[Trial]:
+def _first_trials(logbook: Logbook, machine: Machine, kind: Kind) -> Iterable[Trial]:
     """The first trial of each combination that was measured so, oldest first."""
     seen = set()
     for trial in logbook.standing:
+        if elsewhere(trial, machine):
+            continue
         measured = {_observation(trial, score, DEFAULT_WORKLOAD).kind for score in trial.scores}
         key = combination(trial.settings)
         if kind in measured and key not in seen:

@@ -38,6 +38,7 @@ def suspect(question: Question, *, hours: float = DEFAULT_SOAK_HOURS) -> Suspect
         timing_odds=round(1.0 - room.standing.any_fault(), 6),
         next_test=None if best is None else _test(best, chance_at_work(room.standing, best)),
         lessons=lessons(room),
+        warnings=room.warnings,
         cautions=cautions(room.machine, facts, "suspect"),
     )
 

@@ -9,7 +9,14 @@ from pathlib import Path
 
 from waitwright._resources import packed_profile
 from waitwright.api.check import plain
-from waitwright.api.opening import Bench, Question, find_workload, logbook_of, put_on_bench
+from waitwright.api.opening import (
+    Bench,
+    Question,
+    find_workload,
+    logbook_of,
+    no_such_machine,
+    put_on_bench,
+)
 from waitwright.api.scoring import own_pricing
 from waitwright.errors import UsageError
 from waitwright.ids import Settings
@@ -17,7 +24,8 @@ from waitwright.machine import Machine
 from waitwright.report.trial_views import ProvenView
 from waitwright.rulebook.domain import Workload
 from waitwright.trials.ground import Ground
-from waitwright.trials.logbook import Logbook
+from waitwright.trials.history import oddities
+from waitwright.trials.logbook import Logbook, misfits, warnings
 from waitwright.trials.planner import SURE, Mode, Plan
 from waitwright.trials.second_look import DOUBT, plan_next, planner_of
 from waitwright.trials.shortlist import Shortlist
@@ -60,6 +68,11 @@ class TrialRoom:
     def _standing(self, spread: float = 1.0) -> Standing:
         return standing(self.ground, self.logbook, hours=self.hours, seed=self.seed, spread=spread)
 
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What the owner should know of entries that do not count, one line each."""
+        return (*warnings(self.logbook, self.machine.options), *oddities(self.logbook, self.machine))
+
     @cached_property
     def events(self) -> tuple[EventTable, ...]:
         """What the events of the work cost, by the owner's scores where there are enough."""
@@ -98,25 +111,27 @@ def enter(question: Question, *, hours: float, workload: str | None = None) -> T
     return TrialRoom(bench, store, logbook_of(question.machine), work, hours, question.seed)
 
 
-def own_store(room: TrialRoom, name: str) -> LogbookStore:
-    """The machine's logbook, to write in.
+def own_store(name: str) -> LogbookStore:
+    """The logbook of the machine at path *name*, to write in; nothing is read yet.
 
     Raises:
-        UsageError: if the machine is a packed example, which is never written to.
+        UsageError: if there is no such machine, or it is a packed example, which is never written to.
     """
-    if room.store is None:
+    if packed_profile("machines", name) is not None:
         raise UsageError(
             f"{name} is a packed example, which is never written to; make a copy of your own first: "
             f"waitwright new --from {name}"
         )
-    return room.store
+    if not Path(name).exists():
+        raise no_such_machine(name)
+    return LogbookStore.beside(Path(name))
 
 
 def asked_settings(room: TrialRoom, sets: Sequence[str]) -> Settings:
     """The settings that a record is about: the asked ones, else the trial last offered.
 
     Raises:
-        UsageError: if nothing was asked and nothing is on offer.
+        UsageError: if nothing was asked, and nothing is on offer or it no longer fits the board.
     """
     if sets:
         return room.bench.settings
@@ -124,5 +139,10 @@ def asked_settings(room: TrialRoom, sets: Sequence[str]) -> Settings:
     if pending is None:
         raise UsageError(
             "no trial is on offer; run 'next' first, or tell the settings with --set OPTION=CHOICE"
+        )
+    for misfit in misfits(pending.settings, room.machine.options):
+        raise UsageError(
+            f"the trial on offer no longer fits the board: {misfit}; run 'next' for another, or tell the "
+            "settings with --set OPTION=CHOICE"
         )
     return dict(pending.settings)

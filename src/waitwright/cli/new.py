@@ -14,6 +14,7 @@ from waitwright.errors import UsageError
 if TYPE_CHECKING:  # --help needs none of these
     from waitwright.api.new import Intake
     from waitwright.intake.dialogue import Turn
+    from waitwright.intake.draft import Draft
 
 PATIENCE = 5
 """So many wrong answers to one question end a dialogue whose answers come from a file or pipe."""
@@ -86,12 +87,17 @@ def _describe(target: Path | None, rules: Path | None, *, as_json: bool) -> int:
         "A few questions about the machine. Enter takes what stands in brackets, '?' explains, "
         "'back' goes back, Ctrl-C stops. Nothing is written before the end."
     )
-    path = _talk(intake)
+    path, draft = _talk(intake)
     if path is None:
         raise AssertionError("a described machine is always written")
     _tell(f"{path} written.")
-    _conclude(path, rules, as_json=as_json)
+    first = f"First enter these settings on the machine, which does not have them yet: {_lists(path)}"
+    _conclude(path, rules, first if draft.settings == "slow" else "", as_json=as_json)
     return 0
+
+
+def _lists(path: Path) -> str:
+    return f"waitwright check {_quoted(path)} lists them"
 
 
 def _edit(file: Path, sets: list[str], parts: list[str], rules: Path | None, *, as_json: bool) -> int:
@@ -106,17 +112,17 @@ def _edit(file: Path, sets: list[str], parts: list[str], rules: Path | None, *, 
     else:
         intake = describe_changes(file, rules, None if _at_terminal() else PATIENCE)
         _tell("What has changed? '?' explains, 'back' goes back, Ctrl-C stops and changes nothing.")
-        changed = _talk(intake) is not None
+        changed = _talk(intake)[0] is not None
     _tell(f"{file} written." if changed else f"Nothing to change: {file} stays as it is.")
     if changed:
-        _conclude(file, rules, as_json=as_json)
+        _conclude(file, rules, "", as_json=as_json)
     else:
         _put_path(file, as_json=as_json)
     return 0
 
 
-def _conclude(path: Path, rules: Path | None, *, as_json: bool) -> None:
-    """The verdict of ``check`` on what was written, and where to go from here."""
+def _conclude(path: Path, rules: Path | None, first: str, *, as_json: bool) -> None:
+    """The verdict of ``check`` on what was written, and where to go from here: *first* if it may be done."""
     from rich.console import Console
 
     from waitwright.api.check import check
@@ -127,6 +133,8 @@ def _conclude(path: Path, rules: Path | None, *, as_json: bool) -> None:
     _tell("")
     show_verdict(view, Console(stderr=True, highlight=False, color_system=None))
     _tell("")
+    if first and view.stands:
+        _tell(first)
     _tell(f"Next: waitwright {'next' if view.stands else 'why'} {_quoted(path)}")
     _put_path(path, as_json=as_json)
 
@@ -153,8 +161,8 @@ def _put_json(**content: str) -> None:
 # ------------------------------------------------------------------------------------ dialogue
 
 
-def _talk(intake: Intake) -> Path | None:
-    """Ask until all is answered, then write.
+def _talk(intake: Intake) -> tuple[Path | None, Draft]:
+    """Ask until all is answered, then write: the path, None where nothing was to be, and what was answered.
 
     Raises:
         UsageError: if the answers end before the questions, or one question gets too many wrong ones.
@@ -178,7 +186,7 @@ def _talk(intake: Intake) -> Path | None:
             _tell(line)  # so that what was asked and answered can be read later
         turn = intake.dialogue.answer(turn.state, line)
     _say(turn.said)
-    return intake.write(turn.state.draft)
+    return intake.write(turn.state.draft), turn.state.draft
 
 
 def _last_line(turn: Turn) -> str:

@@ -11,6 +11,7 @@ from waitwright.intake.draft import Draft
 from waitwright.intake.names import card_named
 from waitwright.intake.questions import NOTHING, Desk, Question, fitted
 from waitwright.intake.readings import Reading, Refused, Taken, Way, choose, plain, then
+from waitwright.intake.slots import NOT_KNOWN
 from waitwright.intake.sockets import slot_question
 from waitwright.rulebook.domain import Part
 from waitwright.rulebook.fits import kind_for, misfit
@@ -104,13 +105,9 @@ def drive_questions(desk: Desk, draft: Draft, board: BoardProfile) -> Iterator[Q
             yield slot_question(desk, draft, slot, f"slot.{slot.id}", "0")
 
 
-def floppy_default(desk: Desk, draft: Draft, slot: SlotDef) -> str:
-    """The plainest controller where a card carries one, else none."""
+def floppy_default(desk: Desk, draft: Draft) -> str:
+    """None, but not known where a card carries a controller."""
     kinds = [
         desk.rulebook.parts[fit.part].values.get("purpose") for fits in draft.fit.values() for fit in fits
     ]
-    if not any(kind is not None and kind.value == "multi" for kind in kinds):
-        return "none"
-    able = (part for part in desk.parts_of_kind("floppy") if not misfit(slot, part, desk.rulebook))
-    plainest = next(able, None)
-    return str(plainest.id) if plainest is not None else "none"
+    return NOT_KNOWN if any(kind is not None and kind.value == "multi" for kind in kinds) else "none"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from waitwright.intake.closing import proven_question, read_spare, read_yes
+from waitwright.intake.closing import proven_question, read_spare, read_yes, spare_words
 from waitwright.intake.draft import Draft
 from waitwright.intake.options import KEEP, option_question, renamed
 from waitwright.intake.questions import Desk, Question, line_of_text
@@ -158,7 +158,7 @@ def _read_proven(draft: Draft, line: str) -> Reading[Draft]:
 
 
 def _spares_question(desk: Desk, draft: Draft, key: str) -> Question:
-    now = "; ".join(_spare_words(desk.rulebook, spare) for spare in draft.spares) or "nothing"
+    now = "; ".join(spare_words(desk.rulebook, spare) for spare in draft.spares) or "nothing"
 
     def read(line: str) -> Reading[Draft]:
         said = plain(line)
@@ -241,9 +241,4 @@ def _number(value: Exact) -> str:
 
 
 def _spares_words(rulebook: Rulebook, spares: Sequence[SpareDef]) -> str:
-    return "; ".join(_spare_words(rulebook, spare) for spare in spares) or "none"
-
-
-def _spare_words(rulebook: Rulebook, spare: SpareDef) -> str:
-    many = f"{spare.count} x " if spare.count > 1 else ""
-    return f"{many}{rulebook.parts[spare.part].title}"
+    return "; ".join(spare_words(rulebook, spare) for spare in spares) or "none"

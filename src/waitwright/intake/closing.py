@@ -16,7 +16,7 @@ from waitwright.intake.questions import NOTHING, Desk, Question, line_of_text
 from waitwright.intake.readings import Reading, Refused, Taken, each, one_of, plain, shortened, then
 from waitwright.intake.slots import spoken_fit
 from waitwright.nearest import hint_behind
-from waitwright.rulebook.domain import SYMPTOMS, Chip, Part, Symptom
+from waitwright.rulebook.domain import SYMPTOMS, Chip, Part, Rulebook, Symptom
 from waitwright.rulebook.profiles import Proven, SpareDef
 
 _HOURS = re.compile(r"^([0-9]{1,5}(?:[.,][0-9]{1,3})?)\s*(h|hours?|d|days?|weeks?|)$")
@@ -81,7 +81,11 @@ def _spares_question(desk: Desk, draft: Draft) -> Question:
         if plain(line) in NOTHING:
             return Taken(replace(draft, spares=()))
         spares = each(line.split(","), lambda text: read_spare(desk, text))
-        return then(spares, lambda spares: Taken(replace(draft, spares=spares)))
+        return then(spares, told)
+
+    def told(spares: tuple[SpareDef, ...]) -> Reading[Draft]:
+        words = "; ".join(spare_words(desk.rulebook, spare) for spare in spares)
+        return Taken(replace(draft, spares=spares), (f"in the drawer: {words}",))
 
     return Question(
         key="spares",
@@ -91,6 +95,12 @@ def _spares_question(desk: Desk, draft: Draft) -> Question:
         read=read,
         default="none",
     )
+
+
+def spare_words(rulebook: Rulebook, spare: SpareDef) -> str:
+    """A kind of part in the drawer, as its owner would say it."""
+    many = f"{spare.count} x " if spare.count > 1 else ""
+    return f"{many}{rulebook.parts[spare.part].title}"
 
 
 def read_spare(desk: Desk, text: str) -> Reading[SpareDef]:
@@ -238,6 +248,11 @@ def summary(desk: Desk, draft: Draft) -> str:
         for slot in draft.board.slots
         if slot.id in fits
     ]
-    how = "slow ones that should hold" if draft.settings == "slow" else "as entered"
+    slow = "slow ones that should hold, to be entered first: the machine does not have them yet"
+    rows.append(f"  settings: {slow if draft.settings == 'slow' else 'as entered'}")
+    missing = [str(option.id) for option in draft.board.options if option.id in draft.absent]
+    if missing:
+        keep = " ".join(f"--fix {name}" for name in missing)
+        rows.append(f"  not on your screen: {', '.join(missing)} ('rank {keep}' leaves them alone)")
     board = draft.board.title.partition(":")[0]
-    return "\n".join([f"{draft.title}, on a board like {board}", *rows, f"  settings: {how}"])
+    return "\n".join([f"{draft.title}, on a board like {board}", *rows])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from waitwright.intake.boards_near import takes
 from waitwright.intake.cards import card_questions, drive_questions, floppy_default
 from waitwright.intake.closing import closing_questions
 from waitwright.intake.draft import Draft
@@ -20,6 +21,10 @@ from waitwright.intake.questions import Desk, Question
 from waitwright.intake.readings import Reading, Refused, Taken, plain, shortened
 from waitwright.intake.sockets import slot_question, socket_questions
 from waitwright.rulebook.fits import kind_for
+from waitwright.rulebook.profiles import BoardProfile
+
+_USUAL_CARDS = 2
+"""Cards in a machine, for an estimate."""
 
 
 def new_course(desk: Desk, draft: Draft) -> Iterator[Question]:
@@ -40,7 +45,7 @@ def new_course(desk: Desk, draft: Draft) -> Iterator[Question]:
     yield from drive_questions(desk, draft, board)
     for slot in board.slots:
         if slot.role and kind_for(slot, desk.rulebook) == "floppy" and not slot.soldered:
-            yield slot_question(desk, draft, slot, f"slot.{slot.id}", floppy_default(desk, draft, slot))
+            yield slot_question(desk, draft, slot, f"slot.{slot.id}", floppy_default(desk, draft))
     yield _settings_question(draft)
     if draft.settings == "ask":
         slow = desk.slow(draft)
@@ -50,36 +55,60 @@ def new_course(desk: Desk, draft: Draft) -> Iterator[Question]:
 
 
 def still_hidden(desk: Desk, draft: Draft) -> int:
-    """About how many questions will follow that :func:`new_course` does not know of yet."""
+    """How many questions may follow that :func:`new_course` does not know of yet.
+
+    Before there is a board, the one with most questions counts, and then usual cards: so what is told at
+    the beginning falls as answers come in, and does not rise.  Slow settings need no questions.
+    """
     if draft.board is None:
-        near = desk.near(draft)
-        if not near:
-            return 0
-        assumed = replace(draft, board=near[0].board)
-        behind = sum(1 for _ in new_course(desk, assumed)) - sum(1 for _ in new_course(desk, draft))
-        return behind + still_hidden(desk, assumed)
-    return len(open_options(draft.board)) + 1 if not draft.settings else 0
+        now = sum(1 for _ in new_course(desk, draft))
+        drafts = [replace(draft, board=board) for board in _possible(desk, draft)]
+        return max((_with_cards(desk, one) for one in drafts), default=now) - now
+    return _with_cards(desk, draft) - sum(1 for _ in new_course(desk, draft))
+
+
+def _possible(desk: Desk, draft: Draft) -> list[BoardProfile]:
+    """The boards that take the CPU, as far as it is known."""
+    cpu = desk.part(draft.cpu)
+    return [
+        near.board
+        for near in desk.near(draft)
+        if cpu is None
+        or any(takes(slot, cpu, desk.rulebook) for slot in near.board.slots if slot.role == "cpu")
+    ]
+
+
+def _with_cards(desk: Desk, draft: Draft) -> int:
+    """All questions of *draft*, with those about usual cards and their drive."""
+    keys = [question.key for question in new_course(desk, draft)]
+    if draft.board is None or draft.cards_done or not any(key.startswith("card.") for key in keys):
+        return len(keys)
+    about_cards = sum(1 for key in keys if key.startswith("card."))
+    drives = [slot for slot in draft.board.slots if slot.role and kind_for(slot, desk.rulebook) == "drive"]
+    no_drive = bool(drives) and not any(f"slot.{slot.id}" in keys for slot in drives)
+    return len(keys) + max(0, _USUAL_CARDS + 1 - about_cards) + no_drive
 
 
 def _settings_question(draft: Draft) -> Question:
     def read(line: str) -> Reading[Draft]:
         said = plain(line)
         if said in {"enter", "ask", "yes", "y", "mine", "current"}:
-            return Taken(replace(draft, settings="ask"))
+            remark = "a line that your own screen does not have: answer 'not there'"
+            return Taken(replace(draft, settings="ask"), (remark,))
         if said in {"slow", "no", "n", "none"}:
-            return Taken(
-                replace(draft, settings="slow"),
-                ("set the machine to them before the first trial: 'check' lists them",),
-            )
-        return Refused(f"expected enter or slow, found {shortened(line)!r}")
+            remark = "these are not what the machine has now: enter them there before the first trial"
+            return Taken(replace(draft, settings="slow"), (remark,))
+        return Refused(f"expected slow or enter, found {shortened(line)!r}")
 
     count = len(open_options(draft.board)) if draft.board is not None else 0
     return Question(
         key="settings",
-        text=f"{count} more settings: enter them as they are, or take slow ones? (enter, slow)",
-        help="'enter' asks for each line of the setup screen and each jumper; with Enter alone you take a "
-        "slow choice there. You can also say there what your own screen calls it. 'slow' fills in settings "
-        "that hold by data sheet as far as the parts allow: set the machine to them before the first trial.",
+        text=f"{count} more settings: take slow ones to begin with, or enter what the machine has now, one "
+        "question each? (slow, enter)",
+        help="'slow' fills in settings that hold by data sheet as far as the parts allow. The machine does "
+        "not have them yet: you set it to them before the first trial ('check' lists them). 'enter' asks for "
+        "each line of the setup screen and each jumper, where you can also say what your own screen calls "
+        "it; then what the machine does now is the start, and counts as tried.",
         read=read,
-        default="enter",
+        default="slow",
     )

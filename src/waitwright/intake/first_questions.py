@@ -158,7 +158,15 @@ def _with_board(desk: Desk, draft: Draft, name: str, board: BoardProfile) -> Rea
         title = cpu.title if cpu is not None else "such CPU"
         return Refused(f"{board.title} takes no {title}; take another board, or go back to the CPU")
     chosen = replace(
-        draft, board_name=name, board=board, fit={}, notes={}, current={}, cards=0, cards_done=False
+        draft,
+        board_name=name,
+        board=board,
+        fit={},
+        notes={},
+        current={},
+        absent=frozenset(),
+        cards=0,
+        cards_done=False,
     )
     if able and not able[0].soldered and cpu is not None:
         chosen = fitted(chosen, able[0], (FitDef(cpu.id),))

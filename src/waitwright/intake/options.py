@@ -26,8 +26,11 @@ HELP = (
     "Answer with the letter or the words of a choice. If your screen calls the line otherwise, add "
     "'as' and its words: 'b as SRAM read'. Words for the choices follow a colon, all in this order with "
     "bars between them ('b as SRAM read: slow | medium | fast'), or only for the one chosen "
-    "('b as SRAM read: medium'). Everything is shown under your words from then on."
+    "('b as SRAM read: medium'). Everything is shown under your words from then on. If your screen has no "
+    "such line, answer 'not there' (or 'none', where no choice is called so): the choice in brackets is "
+    "taken. A better one may be proposed for it later; 'rank --fix OPTION' leaves it alone."
 )
+_NOT_THERE = frozenset({"not there", "none", "not on my screen", "absent", "missing"})
 
 
 def option_question(draft: Draft, option: OptionDef, default: ChoiceId, key: str, *, keep: bool) -> Question:
@@ -39,7 +42,7 @@ def option_question(draft: Draft, option: OptionDef, default: ChoiceId, key: str
         key=key,
         text=f"{kind}: {seen.label}",
         help=help_,
-        read=lambda line: read_option(draft, option, default, line),
+        read=lambda line: _read_or_missing(draft, option, default, line),
         default=KEEP if keep else str(default),
         shown_default=seen.choice(default).label,
         ways=tuple(choice.label for choice in seen.choices),
@@ -53,6 +56,19 @@ def renamed(option: OptionDef, labels: Mapping[str, str]) -> OptionDef:
         for choice in option.choices
     )
     return replace(option, label=labels.get(str(option.id), option.label), choices=choices)
+
+
+def _read_or_missing(draft: Draft, option: OptionDef, default: ChoiceId, line: str) -> Reading[Draft]:
+    found = read_option(draft, option, default, line)
+    if not isinstance(found, Refused) or plain(line) not in _NOT_THERE:
+        return found
+    words = renamed(option, draft.labels).choice(default).label
+    remark = (
+        f"no such line: {words} is taken. Another choice may be proposed for it later; "
+        f"'rank --fix {option.id}' leaves it alone"
+    )
+    taken = _chosen(draft, option, default)
+    return Taken(replace(taken, absent=taken.absent | {option.id}), (remark,))
 
 
 def read_option(draft: Draft, option: OptionDef, default: ChoiceId, line: str) -> Reading[Draft]:
@@ -77,7 +93,7 @@ def _choice(draft: Draft, option: OptionDef, line: str) -> Reading[ChoiceDef]:
 
 
 def _chosen(draft: Draft, option: OptionDef, choice: ChoiceId) -> Draft:
-    return replace(draft, current={**draft.current, option.id: choice})
+    return replace(draft, current={**draft.current, option.id: choice}, absent=draft.absent - {option.id})
 
 
 def _named(draft: Draft, option: OptionDef, choice: ChoiceDef, said: str) -> Reading[Draft]:
@@ -120,7 +136,7 @@ def clock_question(desk: Desk, draft: Draft, board: BoardProfile, option: Option
     def read(line: str) -> Reading[Draft]:
         exact = next((one for one in option.choices if plain(line) in {str(one.id), plain(one.label)}), None)
         if exact is not None and not doubled:
-            return Taken(_chosen(draft, option, exact.id))
+            return Taken(_chosen(draft, option, exact.id), (f"{option.label}: {exact.label}",))
         clock = read_oscillator(line, host_clocks(board), doubled=doubled)
         return then(clock, lambda wanted: _set_clock(draft, option, wanted))
 
@@ -139,7 +155,12 @@ def clock_question(desk: Desk, draft: Draft, board: BoardProfile, option: Option
 def _set_clock(draft: Draft, option: OptionDef, wanted: Exact) -> Reading[Draft]:
     able = [(choice.label, choice.id) for choice in option.choices if _clock_of(choice) == wanted]
     chosen = one_of(f"{option.label}: several choices make that clock. Which?", able)
-    return then(chosen, lambda choice: Taken(_chosen(draft, option, choice)))
+    return then(
+        chosen,
+        lambda choice: Taken(
+            _chosen(draft, option, choice), (f"{option.label}: {option.choice(choice).label}",)
+        ),
+    )
 
 
 def _clock_of(choice: ChoiceDef) -> Exact | None:

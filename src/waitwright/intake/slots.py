@@ -30,7 +30,10 @@ from waitwright.intake.readings import (
 from waitwright.rulebook.domain import Part, Rulebook
 from waitwright.rulebook.fits import fitting_parts, kind_for, misfit
 from waitwright.rulebook.profiles import FitDef, SlotDef
-from waitwright.units import Exact
+from waitwright.units import Exact, from_base
+
+NOT_KNOWN = "not known"
+"""The answer where a part cannot be read off."""
 
 _COUNT = re.compile(
     r"^\s*([0-9]{1,2})\s*(?:x|\*|\u00d7|pieces?|chips?|times)\s+(?=\S)"
@@ -44,7 +47,15 @@ _MHZ = re.compile(r"^(?:to\s*)?([0-9]{1,3})(?:[.,]([0-9]{1,6}))?\s*(?:mhz|m)?$")
 
 
 def read_slot(desk: Desk, draft: Draft, slot: SlotDef, line: str) -> Reading[Draft]:
-    """*draft* with what *line* puts into *slot*."""
+    """*draft* with what *line* puts into *slot*; what was understood is told."""
+
+    def told(after: Draft) -> Reading[Draft]:
+        return Taken(after, (f"{slot.title}: {spoken_fit(desk.rulebook, after.fit.get(slot.id, ()))}",))
+
+    return then(_read_slot(desk, draft, slot, line), told)
+
+
+def _read_slot(desk: Desk, draft: Draft, slot: SlotDef, line: str) -> Reading[Draft]:
     said = plain(line)
     if said in NOTHING:
         return Taken(emptied(draft, slot))
@@ -71,6 +82,7 @@ def read_part(desk: Desk, slot: SlotDef, line: str) -> Reading[Part]:
         "card": lambda text, parts: card_named(text, parts, desk.rulebook),
         "clockgen": _generator,
         "drive": _drive,
+        "floppy": _floppy,
     }
     return readers.get(kind, _listed)(line, fitting)
 
@@ -79,7 +91,35 @@ def ways_of(desk: Desk, slot: SlotDef) -> tuple[str, ...]:
     """Parts to show for *slot*, where they are few and read best from a list."""
     if kind_for(slot, desk.rulebook) in {"cpu", "coprocessor", "card", "sram", "dram", "clockgen", "drive"}:
         return ()
-    return tuple(part.title for part in fitting_parts(slot, desk.rulebook))
+    fitting = list(fitting_parts(slot, desk.rulebook))
+    if kind_for(slot, desk.rulebook) == "floppy":
+        return tuple(way.label for way in _floppy_ways(fitting))
+    return tuple(part.title for part in fitting)
+
+
+def _floppy_ways(parts: Sequence[Part]) -> list[Way[tuple[Part, tuple[str, ...]]]]:
+    """Floppy controllers to choose from; one that is not known counts as the one that bears the least."""
+    ways: list[Way[tuple[Part, tuple[str, ...]]]] = [
+        Way(part.title, (part, ()), (part.id,)) for part in parts
+    ]
+    if not parts:
+        return ways
+    careful = min(parts, key=_longest_wait)
+    wait = f"{float(from_base(_longest_wait(careful), 'us')):g} us"
+    remark = f"taken as the one that bears the shortest wait, {wait}: the most careful assumption"
+    return [
+        *ways,
+        Way(f"{NOT_KNOWN}: the most careful of these", (careful, (remark,)), (NOT_KNOWN, "unknown")),
+    ]
+
+
+def _longest_wait(controller: Part) -> Exact:
+    value = controller.values.get("service")
+    return value.value if value is not None and isinstance(value.value, int | Fraction) else 0
+
+
+def _floppy(line: str, parts: Sequence[Part]) -> Reading[Part]:
+    return then(choose(line, _floppy_ways(parts), "controller"), lambda found: Taken(*found))
 
 
 def _listed(line: str, parts: Sequence[Part]) -> Reading[Part]:
@@ -119,16 +159,32 @@ def _drive(line: str, parts: Sequence[Part]) -> Reading[Part]:
     return Refused(f"expected a PIO mode of {', '.join(sorted(modes))}, or none, found {shortened(line)!r}")
 
 
+_SAME_AS = {"l2.tag": ("l2.data",), "l2.dirty": ("l2.tag", "l2.data")}
+"""Roles of cache chips that are usually of the same type as those of other roles, which stand before them."""
+
+
+_NOTHING_BEFORE = "there is nothing before this to be the same as"
+
+
 def _same(desk: Desk, draft: Draft, slot: SlotDef) -> Reading[Draft]:
-    """As the bank before; a tag chip takes one chip of the data banks' type."""
+    """As the bank before; tag and dirty chips are as those that they work with."""
+    roles = _SAME_AS.get(slot.role, (slot.role,))
+    found: Reading[Draft] = Refused(_NOTHING_BEFORE)
+    for role in roles if slot.role else ():
+        found = _same_role(desk, draft, slot, role)
+        if not isinstance(found, Refused):
+            break
+    return found
+
+
+def _same_role(desk: Desk, draft: Draft, slot: SlotDef, role: str) -> Reading[Draft]:
     slots = draft.board.slots if draft.board is not None else ()
-    role = "l2.data" if slot.role == "l2.tag" else slot.role
     filled = [one for one in slots if one.role == role and one.id != slot.id and draft.fit.get(one.id)]
-    if not filled or not role:
-        return Refused("there is nothing before this to be the same as")
+    if not filled:
+        return Refused(_NOTHING_BEFORE)
     before = filled[-1]
     fits = draft.fit[before.id]
-    if slot.role == "l2.tag":
+    if slot.role != role:
         fits = (FitDef(fits[0].part, slot.chips),)
     if sum(one.count for one in fits) > slot.chips:
         return Refused(f"only {slot.chips} fit here")
@@ -174,14 +230,31 @@ def _filled(
     count = sum(one.count for one in fits)
     if count > slot.chips:
         return _spread(desk, draft, slot, fits, note, things)
-    remarks = []
     if count < slot.chips:
-        remarks.append(f"{slot.title} takes {slot.chips} {things}: without all of them it cannot be used")
+        return _part_filled(draft, slot, fits, note, things)
+    remarks = []
     if len({(one.part, one.size) for one in fits}) > 1:
         remarks.append(
             f"mixed {things} in one bank: they should be equal, and the slowest sets the pace of all"
         )
     return Taken(_with_note(draft, slot, fits, note), tuple(remarks))
+
+
+def _part_filled(
+    draft: Draft, slot: SlotDef, fits: tuple[FitDef, ...], note: str, things: str
+) -> Reading[Draft]:
+    """Fewer chips or modules than the bank needs: asked once whether that is meant."""
+    count = sum(one.count for one in fits)
+    ways = [(f"yes, only {count}", _with_note(draft, slot, fits, note))]
+    if len(fits) == 1:
+        full = (replace(fits[0], count=slot.chips),)
+        ways.append((f"no, {slot.chips} of them", _with_note(draft, slot, full, note)))
+    ways.append(("leave it empty", emptied(draft, slot)))
+    return one_of(
+        f"{slot.title} takes {slot.chips} {things}, and without all of them it cannot be used: are there "
+        f"only {count}?",
+        ways,
+    )
 
 
 def _with_note(draft: Draft, slot: SlotDef, fits: tuple[FitDef, ...], note: str) -> Draft:

@@ -47,13 +47,14 @@ def slot_question(
     """What sits in *slot*."""
     kind = kind_for(slot, desk.rulebook)
     text, help_ = _words_for(desk, draft, slot, kind)
+    part = desk.rulebook.parts.get(PartId(default))
     return Question(
         key=key,
         text=text,
         help=help_,
         read=lambda line: read_slot(desk, draft, slot, line),
         default=default,
-        shown_default=shown,
+        shown_default=shown or (part.title if part is not None else ""),
         ways=ways_of(desk, slot),
     )
 
@@ -92,6 +93,7 @@ _ASKS = {
     "cpu": "which CPU? (such as 486DX2-66)",
     "card": "which card? (such as 'vl display -70', or none)",
     "drive": "which PIO mode does the drive keep? (0 to 4, slow, none)",
+    "floppy": "which controller? (in doubt: not known; none without a floppy drive)",
 }
 _HELP = {
     "sram": (
@@ -111,6 +113,11 @@ _HELP = {
     ),
     "cpu": "As printed on it: type and MHz.",
     "card": "Kind, bus and memory speed: 'vl display -70', '16-bit sound', or none.",
+    "floppy": (
+        "The number on the largest chip of the card, or of the board, that serves the drives. 'not known' "
+        "takes the controller that bears the shortest wait, so nothing is promised that yours might not "
+        "keep. 'none' if there is no floppy drive."
+    ),
     "drive": (
         "Drives before about 1994 keep mode 0 to 2; 'slow' is for the very first ones. In doubt answer 0. "
         "'none' if no such drive is there, or only SCSI ones."
@@ -122,7 +129,7 @@ def _default(desk: Desk, draft: Draft, board: BoardProfile, slot: SlotDef) -> st
     kind = kind_for(slot, desk.rulebook)
     if slot.role == "l2.data":
         return _cache_default(desk, draft, board, slot)
-    if slot.role == "l2.tag":
+    if slot.role in {"l2.tag", "l2.dirty"}:
         filled = any(draft.fit.get(one.id) for one in board.slots if one.role == "l2.data")
         again = isinstance(read_slot(desk, draft, slot, "same"), Taken)
         return "same" if again else ("" if filled else "none")
