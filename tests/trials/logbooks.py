@@ -51,6 +51,7 @@ READINGS = st.sampled_from(sorted(UNITS)).flatmap(
         st.lists(POSITIVE.map(lambda number: to_base(number, unit)), min_size=1, max_size=8).map(tuple),
         st.just(unit),
         _texts(MAX_WHERE),
+        st.none() | POSITIVE.map(lambda number: to_base(number, unit)),
     )
 ) | st.builds(Reading, IDS, st.sampled_from([(0,), (1,)]), st.just(ANSWER), _texts(MAX_WHERE))
 FITS = st.builds(

@@ -189,3 +189,15 @@ def test_an_element_of_twelve_times_its_neighbours_is_beyond_doubt() -> None:
     values = (9800, 9900, 9800, 120_000, 9900, 9800, 9900, 9800)
 
     assert leaning(networks, *values, table=facts(MACHINES[0])) > 9
+
+
+def test_the_printed_value_is_told_behind_the_readings() -> None:
+    """Three elements of 100 kohm are sound if that is printed on them, and open if it is not."""
+    networks, table = MEASUREMENTS["pull-up-networks"], facts(MACHINES[0])
+    said = {}
+    for told in ("", " of 100 kohm by the slots", " of 10 kohm by the slots"):
+        machine, _ = packed(MACHINES[0])
+        [reading] = parse_readings([f"pull-up-networks=100,101,99 kohm{told}"], vocabulary(machine))
+        said[told[4:7].strip()] = verdict(networks, reading, table).says
+
+    assert said == {"": "fault", "100": "sound", "10": "fault"}

@@ -92,6 +92,8 @@ class ReadingEntry(Entry):
     """Unit of the readings."""
     where: Annotated[str, StringConstraints(max_length=MAX_WHERE)] = ""
     """Where it was measured."""
+    printed: Annotated[Number, Field(gt=0, le=MOST)] | None = None
+    """Value printed on it, in that unit."""
 
 
 class TrialEntry(Entry):

@@ -34,7 +34,7 @@ def history_of(machine: Machine, logbook: Logbook) -> History:
         if isinstance(entry, Trial) and not troubles(entry, machine):
             trials.append(_past(entry, machine, repairs))
             failure = None if trials[-1].stable else trials[-1]
-        facts = _facts_then(entry, machine, facts)
+        facts = facts_then(entry, machine, facts)
         for reading in entry.readings:
             if reading.name in known:
                 mended = tuple(repairs.get(suspect, 0) for suspect in tested_by(machine, reading.name))
@@ -63,7 +63,7 @@ def _past(trial: Trial, machine: Machine, repairs: Mapping[str, int]) -> PastTri
     return PastTrial(trial.settings, trial.outcome == "stable", trial.symptoms, trial.hours, repairs, fit)
 
 
-def _facts_then(entry: Entry, machine: Machine, before: FactTable) -> FactTable:
+def facts_then(entry: Entry, machine: Machine, before: FactTable) -> FactTable:
     """The facts by which the readings of *entry* are judged, *before* being those of the entry before it."""
     if entry.settings is None:
         return before

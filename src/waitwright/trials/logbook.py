@@ -52,12 +52,14 @@ class Reading:
         values: In base units (:mod:`waitwright.units`); several for the elements of a network.
         unit: Name of the unit that the owner wrote; :data:`ANSWER` for a yes or no, which is 1 or 0.
         where: Free words on the place; may be empty.
+        printed: Value printed on it, in base units; None where that was not told.
     """
 
     name: str
     values: tuple[Exact, ...]
     unit: str
     where: str = ""
+    printed: Exact | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -161,14 +161,16 @@ def _readings(placed: Placed[TrialEntry] | Placed[AsideEntry], faults: Faults) -
 
 def _reading(entry: ReadingEntry, file: TomlFile, path: KeyPath, faults: Faults) -> Reading:
     values: tuple[Exact, ...] = ()
+    printed: Exact | None = None
     if entry.unit not in {*UNITS, ANSWER}:
         faults.add(file, (*path, "unit"), f"expected a unit of numbers, or flag, found {shown(entry.unit)}")
     else:
         try:
             values = tuple(_in_base_units(cell, entry.unit) for cell in entry.value)
+            printed = None if entry.printed is None else _in_base_units(entry.printed, entry.unit)
         except ValueError as error:
             faults.add(file, (*path, "value"), str(error))
-    return Reading(entry.name, values, entry.unit, entry.where)
+    return Reading(entry.name, values, entry.unit, entry.where, printed)
 
 
 def _in_base_units(cell: Cell, unit: str) -> Exact:
@@ -262,6 +264,8 @@ def _reading_lines(header: str, readings: Sequence[Reading]) -> Iterator[str]:
         yield f"unit = {_text(reading.unit)}"
         if reading.where:
             yield f"where = {_text(reading.where)}"
+        if reading.printed is not None:
+            yield f"printed = {_number(from_base(reading.printed, reading.unit))}"
 
 
 def _settings_lines(header: str, settings: Choices) -> Iterator[str]:

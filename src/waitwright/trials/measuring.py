@@ -107,7 +107,8 @@ def _judged_value(measurement: Measurement, reading: Reading, facts: FactTable) 
 def network(measurement: Measurement, reading: Reading) -> NetworkVerdict:
     """What a list of resistances says, element by element."""
     values = [float(from_base(value, measurement.unit)) for value in reading.values]
-    return judge_network(measurement, values)
+    printed = None if reading.printed is None else float(from_base(reading.printed, measurement.unit))
+    return judge_network(measurement, values, printed)
 
 
 def _believable(measurement: Measurement, reading: Reading) -> bool:

@@ -46,7 +46,7 @@ def parse_readings(texts: Iterable[str], vocabulary: Mapping[str, Measurable]) -
 
     Args:
         texts: NAME=VALUE UNIT each, or NAME=yes or no; words behind say where it was measured.
-        vocabulary: By name, what can be measured.
+        vocabulary: By name, what can be measured; behind a list ``of 10 kohm`` tells the printed value.
 
     Raises:
         UsageError: telling which text, and what was expected.
@@ -89,7 +89,9 @@ def _measured(text: str, measurable: Measurable) -> Reading:
     values = tuple(
         _value(number, unit, measurable) for (number, _), unit in zip(elements, units, strict=True)
     )
-    return Reading(measurable.name, values, units[0] if len(set(units)) == 1 else measurable.unit, where)
+    unit = units[0] if len(set(units)) == 1 else measurable.unit
+    printed, where = _printed(where, measurable)
+    return Reading(measurable.name, values, unit, where, printed)
 
 
 def _parted(text: str, measurable: Measurable) -> tuple[list[tuple[str, str]], str]:
@@ -107,6 +109,18 @@ def _parted(text: str, measurable: Measurable) -> tuple[list[tuple[str, str]], s
         if rest:
             return elements, ",".join((rest, *pieces[place + 1 :])).strip()
     return elements, ""
+
+
+def _printed(where: str, measurable: Measurable) -> tuple[Exact | None, str]:
+    """The printed value at the begin of what follows the readings, and the place behind it."""
+    begun, _, rest = where.partition(" ")
+    if begun != "of" or not measurable.several or not rest[:1].isdigit():
+        return None, where
+    [(number, unit), *more], place = _parted(rest, measurable)
+    if more:
+        raise ValueError(f"expected one printed value after of, such as of 10 {measurable.unit}")
+    [unit] = _units([(number, unit)], measurable)
+    return _value(number, unit, measurable), place
 
 
 def _piece(text: str, measurable: Measurable) -> tuple[str, str, str]:
