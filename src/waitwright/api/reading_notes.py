@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from waitwright.api.meter import expectation
 from waitwright.api.trial_room import TrialRoom
 from waitwright.explain.figures import plain
-from waitwright.api.meter import expectation
 from waitwright.rulebook.domain import Measurement
 from waitwright.trials.logbook import Reading
 from waitwright.trials.measuring import network
@@ -39,7 +39,7 @@ def reading_notes(room: TrialRoom, readings: Iterable[Reading]) -> tuple[str, ..
     for judged in judged_readings(room.machine, room.logbook)[-len(new) :] if new else ():
         measurement, reading = judged.measurement, judged.reading
         if not judged.latest:
-            told.append(f"{measurement.title}: measured again at the same place, only the last reading counts.")
+            told.append(f"{measurement.title}: measured twice at one place; only the last reading counts.")
             continue
         wanted = expectation(measurement, judged.facts)
         where = f", {reading.where}" if reading.where else ""
@@ -58,11 +58,12 @@ def _elements(measurement: Measurement, reading: Reading) -> list[str]:
     judged = network(measurement, reading)
     if judged.beyond:
         most = f"{judged.level:g} {measurement.unit}"
-        return [
-            f"All read more than such networks are made with ({most} at most): the common pin is open, or "
-            f"another pin was taken for it. If more is printed on it, say so: 'of VALUE {measurement.unit}' "
-            "behind the readings."
-        ]
+        told = (
+            f"Most read more than such networks are made with ({most} at most): the common pin is open, or "
+            "another pin was taken for it. If more is printed on it, say so behind the readings: "
+            f"of VALUE {measurement.unit}."
+        )
+        return [told]
     if not judged.at_fault:
         return []
     which = ", ".join(str(place + 1) for place in judged.at_fault)

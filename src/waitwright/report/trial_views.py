@@ -9,6 +9,9 @@ from waitwright.report.margin_view import ConflictView, Json
 from waitwright.report.score_views import CalibrationView, ClaimView
 from waitwright.report.views import CautionView, ChangeView, SettingView
 
+LIKELY = 0.02
+"""Odds from which a suspect is shown to people whatever was measured."""
+
 
 @dataclass(frozen=True, slots=True)
 class TrialView:
@@ -102,6 +105,9 @@ class NextView:
     Attributes:
         trial: None when no trial is worth an evening, or something should be measured first.
         lessons: What was concluded from the trials so far.
+        warnings: What the owner should know of entries in the logbook that do not count.
+        kept: Whether a trial is noted in the logbook as the one on offer.
+        fitted: False where it was asked about parts that are not fitted.
         verdict: ``trial``, ``done`` or ``measure``; ``none`` where no combination can hold.
         advice: What to do when there is no trial.
         incurable: Rules that every combination breaks: a part has to change before any trial.
@@ -122,6 +128,8 @@ class NextView:
     kept: bool
     cautions: tuple[CautionView, ...]
     incurable: tuple[ConflictView, ...] = ()
+    warnings: tuple[str, ...] = ()
+    fitted: bool = True
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
@@ -136,6 +144,7 @@ class NextView:
             "proven": self.proven.to_dict(),
             "fault": self.fault,
             "lessons": list(self.lessons),
+            "warnings": list(self.warnings),
             "verdict": self.verdict,
             "advice": self.advice,
             "incurable": [rule.to_dict() for rule in self.incurable],
@@ -149,13 +158,16 @@ class RecordView:
     """Answer of ``record``.
 
     Attributes:
-        trial: Number of the trial recorded or withdrawn; None when only readings were recorded.
+        entry: Number of what was recorded or withdrawn.
+        trial: The same where that is a trial; None when only readings, repairs or a note were recorded.
+        outcome: ``stable``, ``failed`` or ``withdrawn``; ``noted`` for what is no trial.
         lessons: What it changed in belief, in sentences.
         claims: The new scores against earlier ones.
         calibration: What all scores of that kind say of the work; None where they are too few.
     """
 
     machine: str
+    entry: int
     trial: int | None
     outcome: str
     logbook: str
@@ -169,6 +181,7 @@ class RecordView:
         """Keys of the command contract."""
         return {
             "machine": self.machine,
+            "entry": self.entry,
             "trial": self.trial,
             "outcome": self.outcome,
             "logbook": self.logbook,
@@ -182,7 +195,13 @@ class RecordView:
 
 @dataclass(frozen=True, slots=True)
 class TestView:
-    """A measurement that would tell: how, what its readings mean, and how much it is expected to tell."""
+    """A measurement that would tell: how, what its readings mean, and how much it is expected to tell.
+
+    Attributes:
+        bands: What readings mean, in the unit of the meter where that is known.
+        record: The command that puts a reading into the logbook.
+        expected: What readings are compared with at the settings of the machine; empty where that is fixed.
+    """
 
     id: str
     title: str
@@ -192,6 +211,7 @@ class TestView:
     bits: float
     minutes: float
     record: str
+    expected: str = ""
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
@@ -204,12 +224,19 @@ class TestView:
             "bits": self.bits,
             "minutes": self.minutes,
             "record": self.record,
+            "expected": self.expected,
         }
 
 
 @dataclass(frozen=True, slots=True)
 class SuspectView:
-    """One suspect with the evidence for and against it."""
+    """One suspect with the evidence for and against it.
+
+    Attributes:
+        found: Whether the latest reading at some place shows such a fault, and it was not mended since.
+        mended: Whether it was mended before.
+        mend: The command that tells of its repair.
+    """
 
     id: str
     title: str
@@ -219,6 +246,9 @@ class SuspectView:
     evidence: tuple[str, ...]
     test: TestView | None
     remedy: str
+    found: bool = False
+    mended: bool = False
+    mend: str = ""
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
@@ -231,6 +261,9 @@ class SuspectView:
             "evidence": list(self.evidence),
             "test": None if self.test is None else self.test.to_dict(),
             "remedy": self.remedy,
+            "found": self.found,
+            "mended": self.mended,
+            "mend": self.mend,
         }
 
 
@@ -242,6 +275,9 @@ class SuspectsView:
         suspects: Most likely first.
         timing_odds: Probability that nothing but timing is the matter.
         next_test: The measurement that is expected to tell most for its minutes.
+        failed: Whether the machine is known to have failed.
+        hints: What else would tell of the last failure.
+        warnings: What the owner should know of entries in the logbook that do not count.
     """
 
     machine: str
@@ -251,6 +287,14 @@ class SuspectsView:
     next_test: TestView | None
     lessons: tuple[str, ...]
     cautions: tuple[CautionView, ...]
+    warnings: tuple[str, ...] = ()
+    failed: bool = True
+    hints: tuple[str, ...] = ()
+
+    @property
+    def due(self) -> bool:
+        """Whether anything needs to be measured now."""
+        return self.failed or any(one.found or one.odds >= LIKELY for one in self.suspects)
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
@@ -259,7 +303,11 @@ class SuspectsView:
             "title": self.title,
             "suspects": [suspect.to_dict() for suspect in self.suspects],
             "timing_odds": self.timing_odds,
+            "failed": self.failed,
             "next_test": None if self.next_test is None else self.next_test.to_dict(),
+            "due": self.due,
+            "hints": list(self.hints),
             "lessons": list(self.lessons),
+            "warnings": list(self.warnings),
             "cautions": [caution.to_dict() for caution in self.cautions],
         }

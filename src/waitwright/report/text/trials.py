@@ -13,6 +13,7 @@ from rich.table import Table
 from waitwright.explain.figures import chance, plain, several, signed_percent
 from waitwright.report.score_views import ClaimView
 from waitwright.report.trial_views import (
+    LIKELY,
     NextView,
     ProvenView,
     QueuedView,
@@ -24,8 +25,9 @@ from waitwright.report.trial_views import (
 )
 from waitwright.report.views import CautionView
 
-_LIKELY = 0.02
 _MOST_CLAIMS = 2
+_CONVICTED = 0.5
+"""Odds from which a suspect that was measured as faulty is to be mended before anything else is measured."""
 
 
 def show_next(view: NextView, console: Console, *, asked: str = "") -> None:
@@ -35,6 +37,7 @@ def show_next(view: NextView, console: Console, *, asked: str = "") -> None:
         asked: The machine as the user named it, for the command that comes next.
     """
     console.print(f"[bold]{escape(view.title)}[/]  ({escape(view.machine)})")
+    _warnings(view.warnings, console)
     for lesson in view.lessons:
         console.print(escape(lesson))
     if view.trial is None:
@@ -82,6 +85,11 @@ def _trial(view: NextView, trial: TrialView, asked: str, console: Console) -> No
         console.print(
             f"Then: waitwright record {escape(quote(asked))} stable, or failed --symptom hang --hours 0.5"
         )
+    elif not view.fitted:
+        console.print(
+            "Nothing is written down for parts that are not fitted. Once they are: "
+            f"waitwright new --edit {escape(quote(asked))} --part SLOT=PART"
+        )
     else:
         console.print(
             "Nothing is written down for a packed example. For trials of your own: "
@@ -102,10 +110,9 @@ def _queued(queued: QueuedView) -> str:
 
 def show_record(view: RecordView, console: Console) -> None:
     """What was written down, and what it taught."""
-    what = f"Trial {view.trial}" if view.trial is not None else "Readings"
+    what = f"Trial {view.trial}" if view.trial is not None else f"Entry {view.entry}"
     console.print(f"{what} {escape(view.outcome)}; logbook {escape(view.logbook)}")
-    for line in view.warnings:
-        console.print(f"[yellow]Note:[/] {escape(line)}")
+    _warnings(view.warnings, console)
     for claim in _told(view.claims):
         console.print(escape(claim.sentence))
     if view.calibration is not None:
@@ -126,36 +133,59 @@ def _told(claims: Sequence[ClaimView]) -> Sequence[ClaimView]:
 def show_suspects(view: SuspectsView, console: Console) -> None:
     """Suspects by odds, and the measurement to make."""
     console.print(f"[bold]{escape(view.title)}[/]  ({escape(view.machine)})")
-    console.print(f"Nothing beside timing is the matter with {chance(view.timing_odds)}.")
+    _warnings(view.warnings, console)
+    lead = "only timing is at fault" if view.failed else "it has no fault beside timing"
+    console.print(f"Chance that {lead}: {chance(view.timing_odds)}.")
     for lesson in view.lessons:
         console.print(escape(lesson))
     console.print()
-    likely = [one for one in view.suspects if one.odds >= _LIKELY]
-    for one in likely:
+    shown = [one for one in view.suspects if one.found or one.mended or one.odds >= LIKELY]
+    for one in shown:
         _suspect(one, console)
-    rest = len(view.suspects) - len(likely)
+    rest = len(view.suspects) - len(shown)
     if rest:
-        console.print(f"{several(rest, 'suspect')} below {chance(_LIKELY)} not shown; --json has all.")
+        console.print(f"{several(rest, 'suspect')} below {chance(LIKELY)} not shown; --json has all.")
     if view.next_test is not None and view.next_test.bits > 0:
-        _test("Measure next", view.next_test, console)
+        if view.due:
+            convicted = any(one.found and one.odds >= _CONVICTED for one in view.suspects)
+            heading = "If it fails again after the repair, measure" if convicted else "Measure next"
+            _test(heading, view.next_test, console)
+        else:
+            console.print()
+            first = escape(view.next_test.title)
+            console.print(f"Nothing needs to be measured now. First of all, if it ever fails: {first}.")
+    for hint in view.hints:
+        console.print()
+        console.print(escape(hint))
     _cautions(view.cautions, console)
 
 
 def _suspect(one: SuspectView, console: Console) -> None:
+    state = "measured as faulty; " if one.found else "mended; " if one.mended else ""
     console.print(
-        f"[bold]{chance(one.odds)}[/]  {escape(one.title)}  (was {chance(one.prior)} before any trial)"
+        f"[bold]{chance(one.odds)}[/]  {escape(one.title)}  ({state}was {chance(one.prior)} before any trial)"
     )
     for line in one.evidence:
         console.print(Padding(escape(line), (0, 0, 0, 4)))
+    if one.found:
+        console.print(Padding(f"What cures it: {escape(one.remedy)}", (0, 0, 0, 4)))
+        console.print(Padding(f"Once it is mended: {escape(one.mend)}", (0, 0, 0, 4)))
 
 
 def _test(heading: str, test: TestView, console: Console) -> None:
     console.print()
     console.print(f"[bold]{heading}:[/] {escape(test.title)} (about {plain(test.minutes, 0)} minutes)")
     console.print(Padding(escape(test.how), (0, 0, 0, 4)))
+    if test.expected:
+        console.print(Padding(f"{escape(test.expected)}, as the machine was set last:", (0, 0, 0, 4)))
     for band in test.bands:
         console.print(Padding(f"- {escape(band)}", (0, 0, 0, 4)))
     console.print(Padding(f"Record it: {escape(test.record)}", (0, 0, 0, 4)))
+
+
+def _warnings(lines: Sequence[str], console: Console) -> None:
+    for line in lines:
+        console.print(f"[yellow]Note:[/] {escape(line)}")
 
 
 def _list(title: str, lines: Sequence[str], console: Console) -> None:
