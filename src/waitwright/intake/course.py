@@ -108,7 +108,8 @@ def _settings_question(draft: Draft) -> Question:
         help="'slow' fills in settings that hold by data sheet as far as the parts allow. The machine does "
         "not have them yet: you set it to them before the first trial ('check' lists them). 'enter' asks for "
         "each line of the setup screen and each jumper, where you can also say what your own screen calls "
-        "it; then what the machine does now is the start, and counts as tried.",
+        "it; then what the machine does now is the start, and counts as tried. To a line that your screen "
+        "does not have you answer 'not there'.",
         read=read,
         default="slow",
     )

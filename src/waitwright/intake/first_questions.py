@@ -26,7 +26,8 @@ def cpu_question(desk: Desk, draft: Draft) -> Question:
         key="cpu",
         text="Which CPU? (as printed on it, such as 486DX2-66 or 386SX-16)",
         help="Type and speed: 'i386DX-33', 'dx4 100', '386-40'. The figure behind the dash is MHz. "
-        "Letters of the maker do not matter.",
+        "Letters of the maker and the package do not matter; a V behind it means 3.3 V. Only CPUs that the "
+        "catalogue has figures for can be taken.",
         read=read,
     )
 

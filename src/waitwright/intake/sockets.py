@@ -102,9 +102,9 @@ _HELP = {
     ),
     "dram": (
         "Size of one module, and what stands behind the dash on its chips: -7 and -70 are 70 ns, -10 is "
-        "100 ns. A module number such as 1Mx9 tells size and parity. Add 'EDO' if it says so. More modules "
-        "than the bank takes go on into the next. A mixed bank: '2 x 1 MB -70, 2 x 1 MB -80'. 'same' as the "
-        "bank before, 'none' for an empty bank."
+        "100 ns. A label such as 4x36-60 or 1Mx9-70 tells size, parity and speed. Add 'EDO' if it says so. "
+        "More modules than the bank takes go on into the next. A mixed bank: '2 x 1 MB -70, 2 x 1 MB -80'. "
+        "'same' as the bank before, 'none' for an empty bank."
     ),
     "coprocessor": "Its type and MHz, or none for an empty socket.",
     "clockgen": (
