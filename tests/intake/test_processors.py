@@ -55,6 +55,7 @@ def test_print_is_read(printed: str, part: str) -> None:
         ("A80486DX4-100 &EW", "486dx4wb-100"),
         ("A80486DX4-100 &E", "486dx4-100"),
         ("486dx4-100 write-back", "486dx4wb-100"),
+        ("486DX4-100WB", "486dx4wb-100"),
     ],
 )
 def test_supply_and_cache_are_read(printed: str, part: str) -> None:
@@ -62,13 +63,16 @@ def test_supply_and_cache_are_read(printed: str, part: str) -> None:
     assert meant(cpu(printed)) == part
 
 
-def test_what_the_catalogue_has_not_is_told() -> None:
-    """Where no part is as the letters say, the nearest is taken and told so."""
-    found = cpu("Am486DX4-120NV8T")
+@pytest.mark.parametrize(
+    ("printed", "part"), [("Am486DX4-120NV8T", "486dx4wb-120"), ("A80486DX2-66SV8B", "486dx2-3v-66")]
+)
+def test_what_the_catalogue_has_not_is_told(printed: str, part: str) -> None:
+    """Where no part is as the letters say, the nearest of the same supply is taken and told so."""
+    found = cpu(printed)
 
     assert isinstance(found, Taken)
-    assert found.value.id == "486dx4wb-120"
-    assert "write-through is not in the catalogue" in found.remarks[0]
+    assert found.value.id == part
+    assert "is in the catalogue at that speed; taken as the nearest" in found.remarks[0]
 
 
 @pytest.mark.parametrize("printed", ["Pentium-75", "U5S-SUPER33", "SX2-50", "TI486SXLC2-G50", "486sx2-50"])

@@ -34,7 +34,7 @@ _DECIMALS = re.compile(r"(?<=[0-9])[.,][0-9]+(?![0-9])")
 _VOLTS = re.compile(r"(?<![a-z0-9.,])([0-9](?:[.,][0-9]{1,2})?)\s*v(?:olts?)?(?![a-z0-9])")
 _WRITES = re.compile(r"(?<![a-z0-9])(&ew|wb|write[- ]?back|wt|write[- ]?through|&e)(?![a-z0-9])")
 _LOW_VOLTAGE_LETTERS = re.compile(r"[ns]?v(?:[0-9]|$)")
-_WRITE_LETTER = re.compile(r"[0-9]([tb])")
+_WRITE_LETTER = re.compile(r"(?:[0-9]|^w)([tb])")
 _FASTEST = 200
 """No CPU of this class has a speed of more MHz; a larger figure is part of another name."""
 
@@ -105,8 +105,9 @@ def _named(text: str, parts: Sequence[Part], markings: Markings) -> Reading[Part
             return Refused(f"{shortened(text)}: not in the catalogue at that speed (there is: {grades})")
     known = {f"{part.family}-{part.grade}" for part in parts}
     types = ", ".join(dict.fromkeys(part.title.rpartition(", ")[0] or part.title for part in parts))
+    kind = "coprocessor" if parts and parts[0].kind == "coprocessor" else "CPU"
     return Refused(
-        f"{shortened(text)}: no such CPU in the catalogue{hint_behind(text, known)}; "
+        f"{shortened(text)}: no such {kind} in the catalogue{hint_behind(text, known)}; "
         f"only what it has figures for can be taken: {types}"
     )
 
@@ -144,11 +145,14 @@ def _narrowed(text: str, found: list[Part], parts: Sequence[Part], told: _Told) 
     if not told.words:
         return one_of(_which(text), [(part.title, part) for part in found])
     kin = [part for part in parts if any(_alike(part, one) for one in found)]
-    able = [part for part in kin if told.meets(part)]
-    chosen = one_of(_which(text), [(part.title, part) for part in able or found])
-    if able or not isinstance(chosen, Taken):
-        return chosen
-    return Taken(chosen.value, (f"{told.words} is not in the catalogue at that speed; the nearest is taken",))
+    # The supply counts before the cache: of two parts that differ from the print, it harms less.
+    nearest = (told, _Told(told.low_voltage), _Told())
+    able = next(some for meant in nearest if (some := [part for part in kin if meant.meets(part)]))
+    chosen = one_of(_which(text), [(part.title, part) for part in able])
+    if isinstance(chosen, Taken) and not told.meets(chosen.value):
+        remark = f"no part with {told.words} is in the catalogue at that speed; taken as the nearest"
+        return Taken(chosen.value, (remark,))
+    return chosen
 
 
 def _alike(part: Part, one: Part) -> bool:
