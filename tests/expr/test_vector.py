@@ -181,8 +181,8 @@ def test_other_things_are_no_facts(value: Any) -> None:
 @pytest.mark.parametrize("sign", ["<", "<=", ">", ">=", "==", "!="])
 def test_fractions_of_a_unit_are_told_apart(sign: str) -> None:
     """Numbers that differ by less than one are compared as they are."""
-    left, right = np.array([0.25, 0.5, 0.75]), 0.5
-    found = evaluate_many(parse(f"left {sign} right"), {"left": left, "right": right}.__getitem__)
+    facts: dict[str, Any] = {"left": np.array([0.25, 0.5, 0.75]), "right": 0.5}
+    found = evaluate_many(parse(f"left {sign} right"), facts.__getitem__)
 
     assert list(np.asarray(found, dtype=bool)) == [
         evaluate(parse(f"left {sign} right"), {"left": Fraction(one), "right": Fraction(1, 2)}.__getitem__)
@@ -193,8 +193,9 @@ def test_fractions_of_a_unit_are_told_apart(sign: str) -> None:
 def test_what_is_only_rounding_is_nothing() -> None:
     """Among draws that differ, one whose sum cancels but for rounding is exactly zero, and others stay."""
     draws = np.array([0.1, 1.0, 7.3])
-    found = evaluate_many(parse("draws + b - c"), {"draws": draws, "b": 0.2, "c": 0.1 + 0.2}.__getitem__)
-    alone = evaluate_many(parse("draws - c"), {"draws": draws + 0.2, "c": 0.3}.__getitem__)
+    facts: dict[str, Any] = {"draws": draws, "b": 0.2, "c": 0.1 + 0.2, "more": draws + 0.2, "less": 0.3}
+    found = evaluate_many(parse("draws + b - c"), facts.__getitem__)
+    alone = evaluate_many(parse("more - less"), facts.__getitem__)
 
     assert list(np.asarray(found) == 0.0) == [True, False, False]
     assert list(np.asarray(alone) == 0.0) == [True, False, False]

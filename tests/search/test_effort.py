@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from hypothesis import given, settings
 
-from waitwright.search.bestfirst import SearchObserver
+from waitwright.search.bestfirst import BestFirst, Level, SearchObserver
+from waitwright.search.enumerate import CallBudget
+from waitwright.search.groups import Group
 from waitwright.search.problem import Problem
+from waitwright.search.structure import take_apart
 from waitwright.search.topk import fastest
 
 from .strategies import problems
+from .synthetic import synthetic
 
 
 class Listener(SearchObserver):
@@ -42,3 +46,37 @@ def test_progress_is_told_step_by_step(problem: Problem) -> None:
     assert listener.bounds == sorted(set(listener.bounds))
     assert listener.bounds[-1:] in ([], [ranking.bound])
     assert all(combination.cost <= ranking.bound for combination in ranking.best)
+
+
+def test_what_costs_too_much_is_left_out_early() -> None:
+    """Told what the best may cost, a search keeps fewer choices, and finds all that cost no more."""
+    problem = synthetic(14, 4)
+
+    def run(at_most: int | None) -> BestFirst:
+        search = BestFirst(take_apart(problem), Level(0.0), CallBudget(10**7), at_most=at_most)
+        costs.append([combination.cost for combination in search])
+        return search
+
+    costs: list[list[int]] = []
+    free = run(None)
+    limit = costs[0][len(costs[0]) // 20]
+    bounded = run(limit)
+
+    assert costs[1] == [cost for cost in costs[0] if cost <= limit]
+    assert bounded.effort.rows < 0.8 * free.effort.rows
+
+
+def test_a_group_keeps_no_more_than_it_is_asked_for() -> None:
+    """Where costs alone decide, a group has no use for more choices than the list is long."""
+    problem = synthetic(14, 4)
+    structure = take_apart(problem)
+    for members in structure.groups:
+        every, few = (
+            Group(members, structure.conditions, structure.problem, keep=keep, listing="every speed")
+            for keep in (None, 3)
+        )
+        condition = dict.fromkeys(structure.conditions, 0)
+        whole = every.choices(condition, CallBudget(10**7))
+        first = few.choices(condition, CallBudget(10**7))
+        assert len(whole.costs) > 3
+        assert first.costs.tolist() == whole.costs[:3].tolist()

@@ -7,6 +7,8 @@ import pytest
 from waitwright.api.check import cautions, touched_rooms
 from waitwright.api.opening import Question, put_on_bench
 from waitwright.machine import FactTable
+from waitwright.rulebook.domain import Budget, Limit
+from waitwright.timing.bind import Bound
 
 
 @pytest.mark.parametrize("command", ["next", "reach"])
@@ -15,12 +17,8 @@ def test_the_disk_path_is_cautioned_about_where_it_is_touched(command: str) -> N
     bench = put_on_bench(Question("tollgate-486dx2"))
     facts = FactTable(bench.machine, bench.machine.current)
     options = {option.id for option in bench.machine.options}
-    on_disk = {
-        option
-        for bound in (*bench.rules.budgets, *bench.rules.limits)
-        if bound.rule.room == "ata"
-        for option in bound.scope
-    }
+    bounds: list[Bound[Budget] | Bound[Limit]] = [*bench.rules.budgets, *bench.rules.limits]
+    on_disk = {option for bound in bounds if bound.rule.room == "ata" for option in bound.scope}
     assert on_disk and options - on_disk
 
     def shown(changed: set[str]) -> bool:
