@@ -244,6 +244,8 @@ def test_label_that_may_be_a_count_is_asked_back() -> None:
     both, label = read_modules("2x32-60", 72, MARKINGS, room=4), read_modules("8x32-60", 72, MARKINGS, room=4)
 
     assert isinstance(both, Unclear)
+    assert read_modules("2x32-60", 72, MARKINGS, room=2) == both
+    assert isinstance(read_modules("2x32-60", 72, MARKINGS, room=1), Taken)
     assert [(label, one.value.count) for label, one in both.ways] == [
         ("2Mx32 modules", 0),
         ("2 modules of 32 MB", 2),
