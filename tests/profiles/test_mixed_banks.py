@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
@@ -233,3 +234,15 @@ def test_curable_rules_are_not_named(ask: Ask) -> None:
 
     assert not answer["baseline"]["stands"]
     assert answer["results"] and not answer["incurable"]
+
+
+def test_sheet_promises_nothing(profile: Callable[..., str], tmp_path: Path) -> None:
+    """The sheet of a machine whose bank mixes sizes names the rule and gives its settings no odds."""
+    page = tmp_path / "sheet.html"
+    assert run(["sheet", profile(4), "-o", str(page)]) == 0
+
+    text = page.read_text(encoding="utf-8")
+    assert "A part has to change first" in text
+    assert "All modules of a memory bank are of one size and kind" in text
+    assert "The proven settings" not in text
+    assert re.search(r"<b>&lt; 0.1 %</b> <span>odds of lasting", text)

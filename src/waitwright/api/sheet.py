@@ -10,6 +10,7 @@ from pathlib import Path
 
 from waitwright.api.check import check, setting_views
 from waitwright.api.controls import controls
+from waitwright.api.judging import overall_odds
 from waitwright.api.logbook import logbook
 from waitwright.api.next_trial import next_trial
 from waitwright.api.opening import Question, find_workload
@@ -172,6 +173,7 @@ def _free(room: TrialRoom, offered: NextView, settings: Settings, reason: str, k
     pricer = Pricer(room.machine, room.events)
     notes = trial_notes(room, settings, (OptionId(change.option) for change in changes), room.hours)
     faster = gain(pricer.total(base), pricer.total(settings))
+    found = margins(room.machine, room.bench.rules, settings)
     told = f"{several(len(changes), 'change')} from the proven settings, {signed_percent(faster)} over them."
     return TaskView(
         kind=kind,
@@ -179,7 +181,7 @@ def _free(room: TrialRoom, offered: NextView, settings: Settings, reason: str, k
         settings=setting_views(replace(room.bench, settings=settings)),
         changes=changes,
         gain=round(gain(pricer.total(room.machine.current), pricer.total(settings)), 6),
-        odds=round(room.standing.outlook.odds(settings), 6),
+        odds=overall_odds(room.standing.outlook, found, settings),
         hours=room.hours,
         soak=notes.soak,
         watch=notes.watch,

@@ -19,6 +19,7 @@ from waitwright.report.margin_view import BudgetView, RuleMargin, worst_first
 from waitwright.report.pictures import board, shares, story, suspects, timing, tradeoff
 from waitwright.report.pictures.picture import Picture
 from waitwright.report.sheet_view import SheetView, TaskView
+from waitwright.report.trial_views import NextView
 from waitwright.rulebook.domain import SYMPTOMS
 
 SIGN = b'<meta name="generator" content="waitwright sheet">'
@@ -111,7 +112,7 @@ def render_sheet(view: SheetView) -> str:
         task=view.task,
         fit=fit,
         plates=plates,
-        headline=_headline(view.task),
+        headline=_headline(view.task, view.next),
         lasting=f"{plain(view.task.hours)} hour{'' if view.task.hours == 1 else 's'}",
         measure=_measure(view),
         styles=stylesheet("paper.css", "sheet.css"),
@@ -134,9 +135,11 @@ def fitted(view: SheetView) -> str:
     return "; ".join(told)
 
 
-def _headline(task: TaskView) -> str:
+def _headline(task: TaskView, offered: NextView) -> str:
     if task.kind == "trial":
         return f"Trial {task.number}: enter these settings"
     if task.kind == "asked":
         return "Enter the settings asked for"
+    if offered.incurable:
+        return "A part has to change first; the settings as they are"
     return "The proven settings, to enter or to keep"
