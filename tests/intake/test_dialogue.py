@@ -279,6 +279,7 @@ def test_half_a_bank_is_asked_about(before: list[str], line: str, slot: str, cou
         (TO_BANKS, "UM61256 20", "4 x static RAM 32Kx8, 20 ns"),
         ([*TO_BANKS, "61256-20"], "", "4 x static RAM 32Kx8, 20 ns"),
         ([*TO_BOARD], "66.667", "33"),
+        ([*TO_SETTINGS, "enter", "", "", "", ""], "b as SRAM read: quick", "SRAM read: quick"),
         ([*TO_SETTINGS, "slow"], "9 x 61256-15", "in the drawer: 9 x static RAM 32Kx8, 15 ns"),
     ],
 )
@@ -369,7 +370,7 @@ def test_chip_for_another_socket_is_told() -> None:
     """A chip that is too small for a data socket but right for the tag is refused with that hint."""
     turn = answered(new_dialogue(), ["486dx2-66", "isa vl", "256", "72", "sallowfield-sv4", "", "W24129-15"])
 
-    assert "16Kx8" in turn.said[0] and "it goes into tag socket, dirty RAM socket" in turn.said[0]
+    assert "16Kx8" in turn.said[0] and "right for: tag socket, dirty RAM socket" in turn.said[0]
 
 
 def test_unknown_number_is_told_where_it_is_taken() -> None:
@@ -380,7 +381,7 @@ def test_unknown_number_is_told_where_it_is_taken() -> None:
     )
 
     assert "the number QM61X77AH is not known here: taken as 32Kx8" in one.said[0]
-    assert two.asks.startswith("the number QM61X77AH is not known here;") and len(two.ways) == 2
+    assert two.asks.startswith("the number QM61X77AH is not known here, and") and len(two.ways) == 2
 
 
 def test_a_board_that_does_not_take_the_cpu_is_refused() -> None:

@@ -77,8 +77,8 @@ def _part_filled(
         ways.append((f"no, {slot.chips} of them", _with_note(draft, slot, full, note)))
     ways.append(("leave it empty", emptied(draft, slot)))
     return one_of(
-        f"{slot.title} takes {slot.chips} {things}, and without all of them it cannot be used: are there "
-        f"only {count}?",
+        f"{slot.title}: {slot.chips} {things} fill the bank, and without all of them it cannot be used. Are "
+        f"there only {count}?",
         ways,
     )
 
@@ -152,16 +152,16 @@ def _read_chips(desk: Desk, draft: Draft, slot: SlotDef, group: str) -> Reading[
         families = [family for family, shape in organised.items() if organisation in {"", shape}]
         if not families:
             others = _takers(desk, draft, organisation)
-            where = f"it goes into {others}" if others else "no cache socket of this board takes it"
+            where = f"right for: {others}" if others else "no cache socket of this board takes it"
             return Refused(
-                f"{shortened(marked)} is a chip of {organisation}; {slot.title} takes {shapes} ({where})"
+                f"{shortened(marked)} is a chip of {organisation}; here only {shapes} fits ({where})"
             )
         remarks: tuple[str, ...] = ()
-        asks = f"{slot.title} takes chips of several sizes: which?"
+        asks = "Chips of several sizes fit here: which are these?"
         if marking.unknown:
             number = f"the number {shortened(marking.unknown)} is not known here"
-            asks = f"{number}; {slot.title} takes {shapes}: which are these?"
-            remarks = (f"{number}: taken as {shapes}, since {slot.title} takes nothing else",)
+            asks = f"{number}, and chips of several sizes fit here: which are these?"
+            remarks = (f"{number}: taken as {shapes}, since nothing else fits here",)
         chosen = one_of(asks, [(organised[one], one) for one in families])
         if isinstance(chosen, Taken):
             chosen = Taken(chosen.value, remarks)

@@ -59,7 +59,14 @@ def renamed(option: OptionDef, labels: Mapping[str, str]) -> OptionDef:
 
 
 def _read_or_missing(draft: Draft, option: OptionDef, default: ChoiceId, line: str) -> Reading[Draft]:
-    found = read_option(draft, option, default, line)
+    """*draft* with what *line* says of *option*, told back unless it is what Enter takes; or not there."""
+
+    def told(after: Draft) -> Reading[Draft]:
+        seen = renamed(option, after.labels)
+        words = f"{seen.label}: {seen.choice(after.current[option.id]).label}"
+        return Taken(after, () if plain(line) in {KEEP, str(default)} else (words,))
+
+    found = then(read_option(draft, option, default, line), told)
     if not isinstance(found, Refused) or plain(line) not in _NOT_THERE:
         return found
     words = renamed(option, draft.labels).choice(default).label
