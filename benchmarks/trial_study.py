@@ -269,6 +269,9 @@ class Bench:
             return float(self._random.random() < readings.centre)
         if readings.shape == "normal":
             return float(self._random.normal(readings.centre, readings.sigma))
+        if readings.shape == "twosided":
+            side = 1 if self._random.random() < 0.5 else -1
+            return 1 + side * (float(self._random.normal(readings.centre, readings.sigma)) - 1)
         return float(readings.centre * np.exp(self._random.normal(0.0, readings.sigma)))
 
     def standing(self, draws: int, spread: float = 1.0) -> Standing:

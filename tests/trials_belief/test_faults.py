@@ -11,7 +11,13 @@ from waitwright.belief.causes import causes_of
 from waitwright.belief.cloud import Cloud, cloud_at, prior_cloud
 from waitwright.belief.faults import faults_of, latents_with_faults, presence_name, present, strength_name
 from waitwright.belief.findings import Finding, FindingLikelihood
-from waitwright.belief.likelihood import FASTEST_PER_HOUR, UNEXPLAINED_PER_HOUR, Outcome, TrialLikelihood
+from waitwright.belief.likelihood import (
+    CAME_SINCE,
+    FASTEST_PER_HOUR,
+    UNEXPLAINED_PER_HOUR,
+    Outcome,
+    TrialLikelihood,
+)
 from waitwright.belief.strikes import log_rate_of
 from waitwright.ids import ChoiceId, OptionId, Settings
 from waitwright.rulebook.domain import SYMPTOMS
@@ -166,3 +172,36 @@ def test_exchanged_chips_that_change_nothing_speak_against_the_timing_they_would
         for answer, pair in answers.items()
     }
     assert told[0] < before @ share < told[1]
+
+
+@pytest.mark.parametrize("before", [True, False])
+def test_a_fault_may_have_come_after_what_the_owner_vouches_for(before: bool) -> None:
+    """Hours known before the logbook leave each fault one in a hundred of its prior; those in it do not."""
+    prior = cloud(draws=32768)
+    causes = faults_of(MACHINE, prior.latents, MACHINE.current)
+    ran = Outcome(MACHINE.current, True, (), 1e5, before=before)
+    weights = believed(prior, TrialLikelihood([(ran, causes)])(prior))
+    for cause in causes:
+        suspect = BOOK.suspects[cause.suspect]
+        there = float(weights @ present(suspect, prior))
+        if before:
+            left = CAME_SINCE * suspect.prior / (CAME_SINCE * suspect.prior + 1 - suspect.prior)
+            assert there == pytest.approx(left, rel=0.1)
+        else:
+            assert there < 1e-6
+
+
+def test_a_fault_that_came_since_explains_what_fails_since() -> None:
+    """After hours that the owner vouches for, a crash at the same settings speaks for what broke since."""
+    prior = cloud(draws=32768)
+    causes = faults_of(MACHINE, prior.latents, MACHINE.current)
+    ran = Outcome(MACHINE.current, True, (), 100.0, before=True)
+    failed = Outcome(MACHINE.current, False, ("hang",), 0.1)
+    logs = TrialLikelihood([(ran, causes), (failed, causes)])(prior)
+
+    def odds(*findings: Finding) -> float:
+        weights = believed(prior, logs + FindingLikelihood(findings, MACHINE)(prior))
+        return float(weights @ present(BOOK.suspects["pull-up-network"], prior))
+
+    assert 0.02 < odds() < 0.3
+    assert odds(network(-10.8, 0.0)) > 0.99

@@ -25,7 +25,7 @@ from waitwright.trials.suspicion import (
     facts_now,
     found_faulty,
     judged_readings,
-    mended_since,
+    outdated,
     taken,
 )
 
@@ -95,7 +95,7 @@ class _Case:
             evidence=(*self._measured(one), *self._mended(one), *self._blamed(one)),
             test=None if best is None else self.test(best),
             remedy=one.remedy,
-            found=found_faulty(one, self.readings, standing.repairs),
+            found=found_faulty(one, standing, self.readings),
             mended=standing.repairs.get(one.id, 0) > 0,
             mend=self._record(f"--repaired {one.id}"),
         )
@@ -105,8 +105,8 @@ class _Case:
         for judged in self.readings:
             if judged.measurement.id not in one.measurements:
                 continue
-            if mended_since(one, judged, self.room.standing.repairs):
-                aside = "; that was before it was mended"
+            if outdated(judged, self.room.standing):
+                aside = "; that was before a repair"
             else:
                 aside = "" if judged.latest else "; measured again since"
             where = f", {judged.reading.where}" if judged.reading.where else ""

@@ -89,7 +89,7 @@ def profile_outcome(machine: Machine) -> Outcome | None:
     if proven is None:
         return None
     hours = None if proven.hours is None else float(proven.hours)
-    return Outcome(machine.profile.current, not proven.symptoms, proven.symptoms, hours)
+    return Outcome(machine.profile.current, not proven.symptoms, proven.symptoms, hours, before=True)
 
 
 def outcomes(machine: Machine) -> tuple[Outcome, ...]:

@@ -5,8 +5,8 @@ Causes compete: each strikes at its own rate.  A machine is stable for *hours* w
 hours)``, of which each cause has the share of its rate; a symptom weighs each share by how likely that
 cause shows it.
 
-Things break between one evening and the next: a fault of today may have come after all the hours that ran
-without it, so that these never rule it out.
+Things break between one evening and the next: a fault of today may have come after the hours for which the
+owner vouched before the logbook began, so that these never rule it out.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ UNEXPLAINED_PER_HOUR = 1e-3
 """Failures per hour that no rule and no suspect accounts for; keeps belief from ruling out everything."""
 
 CAME_SINCE = 0.01
-"""Chance that a fault which is there now came after all the hours that ran without it (assumption)."""
+"""Chance that a fault of today came after what was known before the logbook began (assumption)."""
 
 FASTEST_PER_HOUR = 60.0
 """Nobody tells a failure within a second from one within a minute."""
@@ -47,6 +47,7 @@ class Outcome:
             unknown, then it came within ``soak`` hours.
         repairs: How often each suspect had been mended by then.
         fit: What sat in each slot; None for the parts of the profile.
+        before: Whether it was known before the logbook began, so that faults may have come since.
     """
 
     settings: Mapping[OptionId, ChoiceId]
@@ -56,11 +57,7 @@ class Outcome:
     soak: float = 4.0
     repairs: Mapping[str, int] = field(default_factory=dict)
     fit: Fit | None = None
-
-    @property
-    def ran(self) -> float | None:
-        """Hours that it surely ran without failure; None where a failure's time is unknown."""
-        return self.soak if self.hours is None and self.stable else self.hours
+    before: bool = False
 
 
 class TrialLikelihood:
@@ -81,9 +78,8 @@ class TrialLikelihood:
         self._blamed = np.zeros((len(trials), len(places)))
         for row, (outcome, causes) in enumerate(trials):
             for cause in causes:
-                self._used[row, places[cause]] = float(
-                    outcome.ran is None or not isinstance(cause, FaultCause)
-                )
+                since = isinstance(cause, FaultCause) and outcome.before and outcome.stable
+                self._used[row, places[cause]] = 0.0 if since else 1.0
                 self._blamed[row, places[cause]] = _blame(cause, outcome.symptoms)
         self._outcomes = [outcome for outcome, _ in trials]
 
@@ -95,38 +91,43 @@ class TrialLikelihood:
         blames = product(self._blamed, rates)
         for outcome, total, blame in zip(self._outcomes, totals, blames, strict=True):
             if outcome.stable:
-                logs -= (outcome.ran or 0.0) * total
+                logs -= _ran(outcome) * total
                 continue
             blamed = blame + UNEXPLAINED_PER_HOUR * _blame(None, outcome.symptoms)
-            if outcome.ran is None:
+            if outcome.hours is None:
                 logs += np.log(blamed / total) + np.log(-np.expm1(-outcome.soak * total))
             else:
-                logs += np.log(blamed) - outcome.ran * total
+                logs += np.log(blamed) - outcome.hours * total
         return logs
 
 
 class _Young:
-    """Natural logarithm of the likelihood that no fault struck in the hours that ran without failure.
+    """Natural logarithm of the likelihood that no fault struck in the hours known before the logbook began.
 
     One that is there now was there through all of them, or came after them: :data:`CAME_SINCE`.
     """
 
     def __init__(self, causes: Sequence[Cause], trials: Sequence[tuple[Outcome, Sequence[Cause]]]) -> None:
-        """Add up for each fault the hours at each of its rates; after a repair it is another fault."""
+        """Add up for each fault the hours at each of its rates."""
         faults = dict.fromkeys(one.presence for one in causes if isinstance(one, FaultCause))
         rows = {presence: row for row, presence in enumerate(faults)}
         places = {cause: place for place, cause in enumerate(causes)}
         self._hours = np.zeros((len(rows), len(causes)))
         for outcome, used in trials:
             for cause in used:
-                if isinstance(cause, FaultCause):
-                    self._hours[rows[cause.presence], places[cause]] += outcome.ran or 0.0
+                if isinstance(cause, FaultCause) and outcome.before and outcome.stable:
+                    self._hours[rows[cause.presence], places[cause]] += _ran(outcome)
 
     def __call__(self, rates: Floats) -> Floats:
         """The logarithm in each draw; *rates* by cause and draw."""
         strikes = product(self._hours, rates)
         logs: Floats = np.logaddexp(log(CAME_SINCE), log1p(-CAME_SINCE) - strikes).sum(axis=0)
         return logs
+
+
+def _ran(outcome: Outcome) -> float:
+    """Hours that a stable trial ran."""
+    return outcome.soak if outcome.hours is None else outcome.hours
 
 
 def _blame(cause: Cause | None, symptoms: Sequence[Symptom]) -> float:

@@ -63,18 +63,19 @@ def facts_now(machine: Machine, logbook: Logbook) -> FactTable:
     return facts
 
 
-def found_faulty(suspect: Suspect, readings: Iterable[Judged], repairs: Mapping[str, int]) -> bool:
+def found_faulty(suspect: Suspect, standing: Standing, readings: Iterable[Judged]) -> bool:
     """Whether the latest reading at some place shows a fault that *suspect* may be, not mended since."""
     return any(
-        one.latest and one.band.says == "fault" and not mended_since(suspect, one, repairs)
+        one.latest and one.band.says == "fault" and not outdated(one, standing)
         for one in readings
         if one.measurement.id in suspect.measurements
     )
 
 
-def mended_since(suspect: Suspect, reading: Judged, repairs: Mapping[str, int]) -> bool:
-    """Whether *suspect* was mended after *reading*."""
-    return reading.repairs.get(suspect.id, 0) < repairs.get(suspect.id, 0)
+def outdated(reading: Judged, standing: Standing) -> bool:
+    """Whether anything that *reading* tells of was mended after it."""
+    tested = tested_by(standing.machine, reading.reading.name)
+    return any(reading.repairs.get(one, 0) < standing.repairs.get(one, 0) for one in tested)
 
 
 def chance_at_work(standing: Standing, measurement: Measurement) -> float:
@@ -89,14 +90,8 @@ def chance_at_work(standing: Standing, measurement: Measurement) -> float:
 
 def taken(standing: Standing, logbook: Logbook) -> frozenset[str]:
     """Measurements that were taken since the last repair of anything they test."""
-    found = set()
-    for entry in logbook.counting:
-        then = logbook.repairs(entry.number)
-        for reading in entry.readings:
-            tested = tested_by(standing.machine, reading.name)
-            if all(then.get(one, 0) == standing.repairs.get(one, 0) for one in tested):
-                found.add(reading.name)
-    return frozenset(found)
+    readings = judged_readings(standing.machine, logbook)
+    return frozenset(one.measurement.id for one in readings if not outdated(one, standing))
 
 
 def best_measurement(
