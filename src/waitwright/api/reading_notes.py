@@ -56,14 +56,6 @@ def reading_notes(room: TrialRoom, readings: Iterable[Reading]) -> tuple[str, ..
 def _elements(measurement: Measurement, reading: Reading) -> list[str]:
     """Which elements of a network are at fault, counted as they were told."""
     judged = network(measurement, reading)
-    if judged.beyond:
-        most = f"{judged.level:g} {measurement.unit}"
-        told = (
-            f"Most read more than such networks are made with ({most} at most): the common pin is open, or "
-            "another pin was taken for it. If more is printed on it, say so behind the readings: "
-            f"of VALUE {measurement.unit}."
-        )
-        return [told]
     if not judged.at_fault:
         return []
     which = ", ".join(str(place + 1) for place in judged.at_fault)

@@ -48,6 +48,16 @@ _ANY = 1e-9
 _CLEAR = log(3)
 """Logarithm of the likelihood ratio from which readings that differ convict a network."""
 
+_NEVER_MADE = 50
+"""Readings of so many times the highest usual value are no value that is printed on a network."""
+
+_BEYOND = Band(
+    None,
+    "not clear: more than such networks are made with, so that the common pin may be open, or another pin "
+    "was taken for it; the printed value would tell, such as 'of 10 kohm' behind the readings",
+    "unclear",
+)
+
 _UNCLEAR = Band(
     None,
     "not clear: the elements differ, but what lies beside the lower ones may do that; tell the printed "
@@ -77,8 +87,8 @@ class NetworkVerdict:
 
     Attributes:
         level: What sound elements most likely read here, in the unit of the readings.
-        beyond: Whether half of the readings or more lie above all values that such networks are made with,
-            and the printed value was not told.
+        beyond: Whether they read alike, but more than such networks are made with, and the printed value was
+            not told: then only that can tell whether all are open.
         healthy: Natural logarithm of the likelihood of the readings if no element is at fault.
         faulty: The same if one or more are.
     """
@@ -122,9 +132,9 @@ def judge_network(
         raise ValueError("expected a printed value above 0")
     least, most = measurement.printed or (_ANY, 1 / _ANY)
     middle = median_low(readings)
-    beyond = nominal is None and middle > most
-    value = min(max(middle, least), most) if nominal is None else nominal
-    levels, prior = _levels(known=beyond or nominal is not None)
+    open_all = nominal is None and middle > _NEVER_MADE * most
+    value = nominal or (most if open_all else max(middle, least))
+    levels, prior = _levels(known=open_all or nominal is not None)
     logs = np.log(np.clip(np.array(readings) / value, 0.1 * _LOWEST_LEVEL, _OFF_SCALE))
     sound, broken = _densities(measurement, logs[None, :] - levels[:, None])
     mixed = np.logaddexp(log(1 - _AT_FAULT) + sound, log(_AT_FAULT) + broken)
@@ -135,6 +145,9 @@ def judge_network(
     none = prior + sound.sum(axis=1)
     level = exp(float(levels[np.argmax(np.logaddexp(some, none))]))
     healthy, faulty = float(np.logaddexp.reduce(none)), float(np.logaddexp.reduce(some))
+    beyond = nominal is None and not open_all and middle > most and faulty - healthy < _CLEAR
+    if beyond:
+        faulty = healthy
     faults = _shares(some) @ _given_some(blame) / (1 + exp(min(healthy - faulty, 700.0)))
     return NetworkVerdict(
         level=level * value,
@@ -150,6 +163,8 @@ def judge_network(
 
 def judgement(found: NetworkVerdict) -> Band:
     """The band that tells most of the network as a whole, in agreement with what belief makes of it."""
+    if found.beyond:
+        return _BEYOND
     worst = max(found.elements, key=lambda one: (one.band.says == "fault", one.fault, one.ratio))
     if found.evidence > _CLEAR and worst.band.says == "fault":
         return worst.band
