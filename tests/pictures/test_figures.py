@@ -156,7 +156,7 @@ def test_suspects_are_to_scale() -> None:
         ("supply ripple at the CPU", "22 %", "4.0 %"),
         ("dirty contact of a module", "1.0 %", "3.0 %"),
         ("overheating", "< 0.1 %", "2.0 %"),
-        ("nothing beside timing", "76 %", ""),
+        ("no fault beside timing", "76 %", ""),
     )
 
 

@@ -15,7 +15,8 @@ from waitwright.timing.soak import DEFAULT_SOAK_HOURS
 from waitwright.trials.history import fitted
 from waitwright.trials.logbook import ANSWER, Aside, Choices, Entry, Reading, Score, Trial, misfits
 from waitwright.trials.measuring import verdict
-from waitwright.units import from_base
+from waitwright.trials.readings import OFF_SCALE, OPEN
+from waitwright.units import Exact, from_base
 from waitwright.workload.gain import Pricer, gain
 
 
@@ -149,6 +150,14 @@ def _value(reading: Reading) -> str:
     if reading.unit == ANSWER:
         told = "yes" if reading.values[0] else "no"
     else:
-        values = ", ".join(number(float(from_base(value, reading.unit)), 4) for value in reading.values)
+        values = ", ".join(
+            OFF_SCALE if value == OPEN else _figure(value, reading.unit) for value in reading.values
+        )
         told = f"{values} {reading.unit}"
+        if reading.printed is not None:
+            told += f" of {_figure(reading.printed, reading.unit)} {reading.unit}"
     return f"{told}, {reading.where}" if reading.where else told
+
+
+def _figure(value: Exact, unit: str) -> str:
+    return number(float(from_base(value, unit)), 4)

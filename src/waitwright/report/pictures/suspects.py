@@ -55,7 +55,7 @@ def _key(canvas: Canvas, top: float) -> float:
 
 
 def _told(shown: Sequence[SuspectView], timing_odds: float, count: int) -> str:
-    told = f"Nothing beside timing is the matter with {chance(timing_odds)}."
+    told = f"Chance of no fault beside timing: {chance(timing_odds)}."
     if shown:
         listed = "; ".join(f"{one.title} {chance(one.odds)}, was {chance(one.prior)}" for one in shown)
         told += f" The likeliest of {several(count, 'suspect')}: {listed}."
@@ -64,5 +64,5 @@ def _told(shown: Sequence[SuspectView], timing_odds: float, count: int) -> str:
 
 def _table(suspects: Sequence[SuspectView], timing_odds: float) -> Table:
     rows = [(one.title, chance(one.odds), chance(one.prior)) for one in suspects]
-    rows.append(("nothing beside timing", chance(timing_odds), ""))
+    rows.append(("no fault beside timing", chance(timing_odds), ""))
     return Table(TITLE, ("Suspect", "Now", "Before any trial"), tuple(rows))
