@@ -86,7 +86,7 @@ def test_only_scores_of_one_kind_are_compared(tell: Tell) -> None:
     """Another unit or another kind of work is no reference."""
     recorded(tell, SLOW, "5.8 frames/s")
     assert recorded(tell, MIDDLE, "41 points")["claims"] == []
-    assert recorded(tell, QUICK, "6 frames/s", "window-system")["claims"] == []
+    assert recorded(tell, QUICK, "6 frames/s", "desktop")["claims"] == []
 
 
 def test_repeated_runs_tell_the_noise(tell: Tell) -> None:

@@ -92,7 +92,8 @@ class TrialRoom:
     def proven(self) -> ProvenView:
         """The best settings so far as plain data."""
         best = planner_of(self.standing, self.shortlist, self.events).proven(self.standing.tried)
-        passed = any(one.passed and one.settings == best.settings for one in self.standing.tried)
+        here = [one.passed for one in self.standing.tried if one.settings == best.settings]
+        passed = bool(here) and all(here)
         return ProvenView(
             plain(best.settings), round(best.gain, 6), round(best.sure, 6), passed and best.sure >= SURE
         )

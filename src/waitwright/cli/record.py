@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from waitwright.cli.common import AsJson, Machine, Parts, Rules, Seed, Sets, Soak, put_out, question
 
+if TYPE_CHECKING:
+    from waitwright.api.opening import Question
+    from waitwright.api.record import Report
+
 
 def record(
     machine: Machine,
     outcome: Annotated[
-        str | None, typer.Argument(metavar="stable|failed", help="How the trial went.")
+        str | None,
+        typer.Argument(metavar="[stable|failed]", help="How the trial went, if one was made."),
     ] = None,
     symptom: Annotated[
         list[str] | None,
@@ -36,12 +41,14 @@ def record(
     repaired: Annotated[
         list[str] | None,
         typer.Option(
-            "--repaired", metavar="SUSPECT", help="What was mended before the trial; see 'suspect'."
+            "--repaired",
+            metavar="SUSPECT",
+            help="What was mended before trial or reading; see 'suspect'.",
         ),
     ] = None,
     note: Annotated[str, typer.Option(metavar="T", help="Words of your own.")] = "",
     workload: Annotated[str | None, typer.Option(metavar="W", help="What the score measures.")] = None,
-    undo: Annotated[bool, typer.Option("--undo", help="Withdraw the last trial, by marking it.")] = False,
+    undo: Annotated[bool, typer.Option("--undo", help="Withdraw the last entry, by marking it.")] = False,
     soak: Soak = 4.0,
     sets: Sets = None,
     parts: Parts = None,
@@ -49,34 +56,57 @@ def record(
     seed: Seed = 0,
     as_json: AsJson = False,
 ) -> int:
-    """Put the outcome of a trial into the logbook.
+    """Put the outcome of a trial into the logbook, or a reading, a repair or a note without one.
 
-    Without --set it means the trial that 'next' offered last.
+    With stable or failed it tells of a trial: of the one that 'next' offered last, unless --set tells other
+    settings. Without, it takes --measure, --repaired and --note alone.
     """
     from waitwright.api.record import Report
     from waitwright.api.record import record as enter
     from waitwright.api.record import undo as withdraw
-    from waitwright.errors import UsageError
     from waitwright.report.text.trials import show_record
 
     asked = question(machine, sets, parts, rules, seed)
+    report = Report(
+        outcome=outcome,
+        symptoms=tuple(symptom or ()),
+        hours=hours,
+        scores=tuple(score or ()),
+        measures=tuple(measure or ()),
+        repaired=tuple(repaired or ()),
+        note=note,
+        workload=workload,
+    )
     if undo:
-        if outcome is not None:
-            raise UsageError("--undo takes no outcome: it withdraws the last trial")
+        _refuse_beside_undo(asked, report)
         view = withdraw(asked, hours=soak)
-    elif outcome is None:
-        raise UsageError("record MACHINE: expected stable or failed after the machine")
     else:
-        report = Report(
-            outcome=outcome,
-            symptoms=tuple(symptom or ()),
-            hours=hours,
-            scores=tuple(score or ()),
-            measures=tuple(measure or ()),
-            repaired=tuple(repaired or ()),
-            note=note,
-            workload=workload,
-        )
         view = enter(asked, report, now=datetime.now().astimezone(), hours=soak)
     put_out(view, as_json=as_json, show=show_record)
     return 0
+
+
+def _refuse_beside_undo(asked: Question, report: Report) -> None:
+    """Refuse what would be lost beside --undo, which records nothing.
+
+    Raises:
+        UsageError: if anything else is told.
+    """
+    given = {
+        "an outcome": report.outcome,
+        "--symptom": report.symptoms,
+        "--hours": report.hours,
+        "--score": report.scores,
+        "--measure": report.measures,
+        "--repaired": report.repaired,
+        "--note": report.note,
+        "--workload": report.workload,
+        "--set": asked.sets,
+        "--part": asked.parts,
+    }
+    told = [name for name, value in given.items() if value not in {None, "", ()}]
+    if told:
+        from waitwright.errors import UsageError
+        from waitwright.explain.figures import listed
+
+        raise UsageError(f"--undo takes no {listed(told).removeprefix('an ')}: it withdraws the last entry")

@@ -15,7 +15,7 @@ from waitwright.api.record import Overtaken, record, undo
 from waitwright.errors import InputError, UsageError
 from waitwright.page.asking import ask_logbook
 from waitwright.page.forms import BadForm, Fields, beside_field, fields, hours_again, one, report_of
-from waitwright.page.recording import Sheet, sets_of
+from waitwright.page.recording import Sheet
 from waitwright.page.views import desk_of, page
 
 if TYPE_CHECKING:
@@ -43,12 +43,11 @@ async def form_of(request: Request) -> Fields:
 
 
 async def do_record(request: Request) -> Response:
-    """Put an outcome into the logbook, and go on with the next trial."""
+    """Put an outcome, or what was done without a trial, into the logbook, and go on with the next trial."""
     given = await form_of(request)
     desk = desk_of(request)
     controls = await desk.controls()
-    log = await desk.ask(ask_logbook(desk.question))
-    sets = sets_of(given, log)
+    sets = tuple(text for text in given.get("set", ()) if text)
     try:
         report = report_of(given, controls, sets)
         about = replace(desk.question, sets=sets)
@@ -65,11 +64,11 @@ async def do_record(request: Request) -> Response:
         sheet = Sheet(sets, log, hours_again(given), one(given, "measure"), given, bad.errors)
         return await page(request, "again.html", {"sheet": sheet, "log": log}, status=422, room="/trial")
     desk.remember(view)
-    return RedirectResponse(f"/trial?{urlencode({'told': view.trial or 0})}", 303)
+    return RedirectResponse(f"/trial?{urlencode({'told': view.entry})}", 303)
 
 
 async def do_undo(request: Request) -> Response:
-    """Take back the last trial."""
+    """Take back the last entry."""
     given = await form_of(request)
     desk = desk_of(request)
     number = one(given, "number")

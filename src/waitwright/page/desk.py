@@ -45,7 +45,7 @@ class Desk:
 
     Attributes:
         question: What the page was started with; another machine once a packed one has been copied.
-        told: What the last records taught, by trial.
+        told: What the last records taught, by entry.
     """
 
     def __init__(self, question: Question) -> None:
@@ -107,10 +107,9 @@ class Desk:
 
     def remember(self, view: RecordView) -> None:
         """Keep what a record taught, to be shown on the page after it."""
-        if view.trial is not None:
-            self.told[view.trial] = view
-            while len(self.told) > _TOLD_KEPT:
-                self.told.popitem(last=False)
+        self.told[view.entry] = view
+        while len(self.told) > _TOLD_KEPT:
+            self.told.popitem(last=False)
 
     def move_to(self, machine: str) -> None:
         """Go on with the profile at path *machine*."""

@@ -182,13 +182,14 @@ _FIELDS = {
     "--symptom": "symptom",
     "--repaired": "repaired",
     "--set": "set",
+    "--hours": "hours",
     "--part": "part",
 }
 """The field that stands for a switch of the command line."""
 
 
 def report_of(given: Fields, controls: ControlsView, sets: Sequence[str]) -> Report:
-    """What a form says of a trial of the settings *sets*.
+    """What a form says of a trial of the settings *sets*, or, without any, of what was done without one.
 
     Raises:
         BadForm: with one line for each field that is wrong.
@@ -203,15 +204,17 @@ def report_of(given: Fields, controls: ControlsView, sets: Sequence[str]) -> Rep
     note = one(given, "note").replace("\r\n", "\n")
     scores, measures = _scores(reader), _measures(reader, controls)
     workload = workload_of(reader, controls)
-    if not outcome:
+    if sets and not outcome:
         reader.errors.setdefault("outcome", "say how it went: it held, or it failed")
-    if not sets:
+    if outcome and not sets:
         reader.errors.setdefault("set", "say which settings the machine ran with")
+    if not (sets or outcome or measures or repaired or note or reader.errors):
+        reader.errors["measure"] = "nothing to record: choose what was measured or mended, or write a note"
     if len(note) > MAX_NOTE:
         reader.errors["note"] = f"note: expected at most {MAX_NOTE} signs, found {len(note)}"
     reader.finish()
     return Report(
-        outcome=outcome,
+        outcome=outcome or None,
         symptoms=symptoms if outcome == "failed" else (),
         hours=planned if hours is None and outcome == "stable" else hours,
         scores=scores,

@@ -16,7 +16,7 @@ class Sheet:
     """A form to fill in.
 
     Attributes:
-        sets: The settings that it is about, ``OPTION=CHOICE``; empty where the form lets choose.
+        sets: The settings that it is about, ``OPTION=CHOICE``; empty where it is about no trial.
         log: The logbook that it will be added to.
         hours: How long the machine was to run.
         measure: Measurement that stands chosen.
@@ -33,7 +33,7 @@ class Sheet:
 
     @property
     def number(self) -> int:
-        """Number that the trial will have."""
+        """Number that the entry will have."""
         return self.log.next_number
 
     @property
@@ -62,18 +62,3 @@ def trial_sheet(view: NextView, log: LogbookView) -> Sheet | None:
 def reading_sheet(view: SuspectsView, log: LogbookView) -> Sheet:
     """The form for a reading, with the measurement that would tell most."""
     return Sheet((), log, DEFAULT_SOAK_HOURS, "" if view.next_test is None else view.next_test.id)
-
-
-def sets_of(given: Fields, log: LogbookView) -> tuple[str, ...]:
-    """The settings that a form is about: those it names, else the last tried or the proven ones."""
-    named = tuple(text for text in given.get("set", ()) if text)
-    if named:
-        return named
-    which, last = one(given, "which"), log.last
-    if which == "last" and last is not None:
-        settings = last.settings
-    elif which == "proven":
-        settings = log.proven.settings
-    else:
-        return ()
-    return tuple(f"{option}={choice}" for option, choice in settings.items())

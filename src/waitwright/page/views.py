@@ -238,10 +238,10 @@ async def suspected(request: Request) -> Response:
 
 
 async def logbook(request: Request) -> Response:
-    """Every trial, and the way to take back the last."""
+    """Every entry, and the way to take back the last."""
     desk = desk_of(request)
     log = await desk.ask(ask_logbook(desk.question))
-    drawn = await desk.run(lambda: story.draw(log.entries)) if log.last is not None else None
+    drawn = await desk.run(lambda: story.draw(log.entries)) if log.trials else None
     return await page(request, "logbook.html", {"log": log, "picture": drawn})
 
 

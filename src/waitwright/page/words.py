@@ -27,7 +27,7 @@ SYMPTOMS = {
     "port-error": "port error",
 }
 
-OUTCOMES = {"stable": "held", "failed": "failed", "withdrawn": "withdrawn"}
+OUTCOMES = {"stable": "held", "failed": "failed", "withdrawn": "withdrawn", "noted": "noted"}
 
 
 def symptom(name: str) -> str:

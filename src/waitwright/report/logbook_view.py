@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from waitwright.report.margin_view import Json
 from waitwright.report.trial_views import ProvenView
@@ -45,14 +45,16 @@ class TakenView:
 
 @dataclass(frozen=True, slots=True)
 class EntryView:
-    """One trial.
+    """One trial, or what was measured, mended or noted between two.
 
     Attributes:
+        outcome: ``stable`` or ``failed``; ``noted`` for what is no trial.
         time: When it was recorded, as in ``2026-01-31T18:30:00+01:00``.
-        settings: Choice id of every option that the machine had then.
+        settings: Choice id of every option that the machine had then; empty where that was not told.
         steps: Options that differ from the profile; none where ``fits`` is False.
         gain: Speed over the settings of the profile minus one; None where ``fits`` is False.
         fits: False where the machine has other options by now.
+        parts: Part ids by slot, where others were fitted than the profile lists; several where mixed.
         scores: As written: ``36.1 points``.
         repaired: Titles of the suspects that were mended before it.
         withdrawn: Recorded by mistake; counts for nothing.
@@ -72,6 +74,17 @@ class EntryView:
     repaired: tuple[str, ...]
     note: str
     withdrawn: bool
+    parts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    @property
+    def is_trial(self) -> bool:
+        """Whether settings were tried."""
+        return self.outcome != "noted"
+
+    @property
+    def name(self) -> str:
+        """``trial 3``, or ``entry 4`` for what is no trial."""
+        return f"{'trial' if self.is_trial else 'entry'} {self.number}"
 
     @property
     def stable(self) -> bool:
@@ -95,19 +108,20 @@ class EntryView:
             "repaired": list(self.repaired),
             "note": self.note,
             "withdrawn": self.withdrawn,
+            "parts": {slot: list(parts) for slot, parts in self.parts.items()},
         }
 
 
 @dataclass(frozen=True, slots=True)
 class LogbookView:
-    """All trials of one machine, in the order in which they were recorded.
+    """All trials of one machine and what came between them, in the order in which they were recorded.
 
     Attributes:
         path: The file; empty for packed machines.
         offer: Number of the trial that waits for its outcome, and ``mode``: ``jump`` or ``single``; None
             where none does.
-        next_number: Number that the next recorded trial gets.
-        warnings: What the owner should know of trials that the machine's options no longer match.
+        next_number: Number that the next entry gets.
+        warnings: What the owner should know of entries that do not count.
     """
 
     machine: str
@@ -122,8 +136,13 @@ class LogbookView:
 
     @property
     def last(self) -> EntryView | None:
-        """The last trial that counts, which an undo withdraws."""
+        """The last entry that counts, which an undo withdraws."""
         return next((entry for entry in reversed(self.entries) if not entry.withdrawn), None)
+
+    @property
+    def trials(self) -> tuple[EntryView, ...]:
+        """The trials that count."""
+        return tuple(entry for entry in self.entries if entry.is_trial and not entry.withdrawn)
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""

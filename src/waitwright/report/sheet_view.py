@@ -103,7 +103,7 @@ class SheetView:
     @property
     def counted(self) -> tuple[EntryView, ...]:
         """The trials that count."""
-        return tuple(entry for entry in self.logbook.entries if not entry.withdrawn)
+        return self.logbook.trials
 
     @property
     def in_doubt(self) -> bool:

@@ -20,11 +20,11 @@ _WORDS = 120
 
 
 def draw(trials: Sequence[EntryView], *, prefix: str = "", most: int | None = None) -> Picture:
-    """One row for each trial that counts, the oldest on top; of many, the last *most*.
+    """One row for each of *trials* that is one and counts, the oldest on top; of many, the last *most*.
 
     The heavy line runs along the fastest settings that had passed by then.
     """
-    counted = [trial for trial in trials if not trial.withdrawn]
+    counted = [trial for trial in trials if trial.is_trial and not trial.withdrawn]
     shown = counted[-most:] if most is not None else counted
     canvas = Canvas(identifier(prefix, "story"))
     gains = [trial.gain for trial in counted if trial.gain is not None]
