@@ -14,6 +14,7 @@ from tests.workshop import OLD, checked, fits, packed, rebuilt
 
 from waitwright._resources import packed_profile
 from waitwright.cli.main import run
+from waitwright.explain.incurable import incurable
 from waitwright.machine import Machine
 from waitwright.timing.bind import bind
 from waitwright.timing.margins import LimitMargin, Margins, margins
@@ -246,3 +247,12 @@ def test_sheet_promises_nothing(profile: Callable[..., str], tmp_path: Path) -> 
     assert "All modules of a memory bank are of one size and kind" in text
     assert "The proven settings" not in text
     assert re.search(r"<b>&lt; 0.1 %</b> <span>odds of lasting", text)
+
+
+def test_rule_that_one_setting_cures_is_curable() -> None:
+    """Without cache chips the settings in use break a rule, but switching the cache off cures it."""
+    machine = rebuilt(fit={"cache-0": (), "cache-1": ()})
+
+    assert broken(machine) == {"l2.fitted"}
+    assert incurable(machine, bind(machine)) == ()
+    assert incurable(machine, bind(machine), rated=True) == ()
