@@ -166,6 +166,7 @@ def test_bands_are_told_in_the_unit_of_the_meter(tell: Tell) -> None:
     network = one(told, "pull-up-network")["test"]
     assert network["expected"] == "" and "what the sound ones read" in network["bands"][0]
     assert "of 10 kohm" in network["record"]
+    tell("record", "--measure", "cpu-ripple=40 mV")
     text = tell("suspect")
     assert "Measure next: supply voltage" in text
     assert "5 V expected" in text and "up to 4.75 V" in text and "times the expected" not in text

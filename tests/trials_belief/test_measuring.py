@@ -16,7 +16,6 @@ from waitwright.rulebook.domain import Measurement
 from waitwright.rulebook.load import load_rulebook
 from waitwright.trials.logbook import ANSWER, Reading
 from waitwright.trials.measuring import (
-    _MISSED,
     _SLIP,
     densities,
     expected,
@@ -41,13 +40,14 @@ def integrated(measurement: Measurement, chance: float) -> float:
 
     def density(reading: float) -> tuple[float, float]:
         sound, bad = (exp(one.log_density(reading)) for one in (measurement.healthy, measurement.faulty))
-        return (1 - _SLIP) * sound + _SLIP * bad, _MISSED * sound + (1 - _MISSED) * bad
+        missed = measurement.missed
+        return (1 - _SLIP) * sound + _SLIP * bad, missed * sound + (1 - missed) * bad
 
     def bits(reading: float) -> float:
         healthy, faulty = density(reading)
         mixed = chance * faulty + (1 - chance) * healthy
         parts = ((1 - chance, healthy), (chance, faulty))
-        return sum(weight * one * log2(one / mixed) for weight, one in parts if one > 0)
+        return sum(weight * one * log2(one / mixed) for weight, one in parts if one * mixed > 0)
 
     middle = [measurement.healthy.centre, measurement.faulty.centre]
     if measurement.faulty.shape == "twosided":

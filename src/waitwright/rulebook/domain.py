@@ -380,6 +380,8 @@ class Measurement:
         bands: In ascending order; the last one is open.
         bounds: What can be read at all, in ``unit``; None for answers, and where nobody has told.
         printed: Smallest and largest value that such a thing is made with, in ``unit``; lists only.
+        missed: Chance that a fault does not show while this is measured: it comes and goes, or is not the
+            part of a suspect that this tests.  Answers have it in their chances.
         places: How many such things a board usually has, of which a fault touches one.
         rooms: Rooms of the rulebook whose timing, where it caused the failures, makes the reading look
             faulty as well.
@@ -398,6 +400,7 @@ class Measurement:
     bands: tuple[Band, ...]
     bounds: Bounds | None
     printed: tuple[float, float] | None
+    missed: float
     places: int
     rooms: tuple[str, ...]
     minutes: float

@@ -16,6 +16,9 @@ from waitwright.schema.problems import Placed
 from waitwright.schema.rulefile import BandEntry, MeasurementEntry, ReadingsEntry, SuspectEntry
 from waitwright.schema.spans import KeyPath
 
+_MISSED = 0.1
+"""Chance that a fault does not show while it is measured, where nobody has told (assumption)."""
+
 _WIDEST = 5
 """A logarithm with a wider spread than this says nothing at all."""
 
@@ -49,6 +52,7 @@ class SuspectReader:
             bands=self._bands(placed, entry.judge),
             bounds=self._bounds(placed),
             printed=self._printed(placed),
+            missed=_MISSED if entry.missed is None else float(entry.missed),
             places=entry.places,
             rooms=tuple(entry.rooms),
             minutes=float(entry.minutes),

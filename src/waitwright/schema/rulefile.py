@@ -382,6 +382,8 @@ class MeasurementEntry(Identified):
     """What a meter can truly show; any number if absent."""
     printed: Annotated[list[Number], Field(min_length=2, max_length=2)] | None = None
     """Smallest and largest value that such a thing is made with; for lists, which need it."""
+    missed: Annotated[Number, Field(gt=0, lt=1)] | None = None
+    """Chance that a fault does not show in a number that is read; one in ten if absent."""
     places: Annotated[int, Field(ge=1, le=64)] = 1
     """How many such things a board usually has, of which a fault touches one."""
     rooms: Annotated[list[Id], Field(default_factory=list, max_length=20)]

@@ -18,10 +18,6 @@ from waitwright.units import Exact, from_base
 
 Floats = NDArray[np.float64]
 
-_MISSED = 0.1
-"""Chance that a fault does not show while it is measured: it comes and goes, or is not what this one tests
-of a suspect (assumption)."""
-
 _SLIP = 1e-3
 """Chance that a sound machine's reading is noted as anything at all: a slip of hand, eye or meter
 (assumption)."""
@@ -80,7 +76,7 @@ def densities(measurement: Measurement, reading: Reading, facts: FactTable) -> t
         return healthy, faulty
     return (
         float(np.logaddexp(log1p(-_SLIP) + healthy, log(_SLIP) + faulty)),
-        float(np.logaddexp(log(_MISSED) + healthy, log1p(-_MISSED) + faulty)),
+        float(np.logaddexp(log(measurement.missed) + healthy, log1p(-measurement.missed) + faulty)),
     )
 
 
@@ -126,7 +122,8 @@ def information(measurement: Measurement, chance: float) -> float:
         return 0.0
     healthy, faulty = _profile(measurement)
     if measurement.kind == "number":
-        healthy, faulty = (1 - _SLIP) * healthy + _SLIP * faulty, _MISSED * healthy + (1 - _MISSED) * faulty
+        missed = measurement.missed * healthy + (1 - measurement.missed) * faulty
+        healthy, faulty = (1 - _SLIP) * healthy + _SLIP * faulty, missed
     mixed = chance * faulty + (1 - chance) * healthy
     with np.errstate(divide="ignore", invalid="ignore"):
         tells = chance * np.where(faulty > 0, faulty * np.log2(faulty / mixed), 0.0)
