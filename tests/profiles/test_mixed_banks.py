@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.workshop import OLD, checked, fits, packed, rebuilt
+from tests.workshop import OLD, checked, fits, named, packed, rebuilt
 
 from waitwright._resources import packed_profile
 from waitwright.cli.main import run
@@ -256,3 +257,13 @@ def test_rule_that_one_setting_cures_is_curable() -> None:
     assert broken(machine) == {"l2.fitted"}
     assert incurable(machine, bind(machine)) == ()
     assert incurable(machine, bind(machine), rated=True) == ()
+
+
+@pytest.mark.parametrize("changes", [{"cache_read": "2-1-1-1"}, {"host_clock": "50"}])
+def test_budget_or_limit_that_one_setting_cures_is_curable(changes: dict[str, str]) -> None:
+    """What falls short by data sheet under the settings in use alone is no rule that no setting cures."""
+    machine, rules = packed(OLD)
+    there = replace(machine, current=named(machine, **changes))
+
+    assert not margins(there, rules, there.current).stands
+    assert incurable(there, rules, rated=True) == ()
