@@ -134,8 +134,7 @@ def show_suspects(view: SuspectsView, console: Console) -> None:
     """Suspects by odds, and the measurement to make."""
     console.print(f"[bold]{escape(view.title)}[/]  ({escape(view.machine)})")
     _warnings(view.warnings, console)
-    lead = "only timing is at fault" if view.failed else "it has no fault beside timing"
-    console.print(f"Chance that {lead}: {chance(view.timing_odds)}.")
+    console.print(f"Chance that nothing beside timing is at fault: {chance(view.timing_odds)}.")
     for lesson in view.lessons:
         console.print(escape(lesson))
     console.print()
