@@ -10,6 +10,8 @@ from typing import Any
 
 import pytest
 
+from waitwright.api.logbook import logbook
+from waitwright.api.opening import Question
 from waitwright.cli.main import run
 
 Tell = Callable[..., str]
@@ -149,6 +151,14 @@ def test_a_reading_that_is_not_called_faulty_convicts_nothing(tell: Tell, readin
     after = one(suspected(tell), name)
 
     assert not after["found"] and after["odds"] < before + 0.03
+
+
+def test_the_logbook_shows_a_network_as_it_was_told(tell: Tell) -> None:
+    """Off-scale elements and the printed value come back as they were typed."""
+    tell("record", "--measure", "pull-up-networks=9.8,OL,2000 kohm of 10 kohm by the CPU")
+    [entry] = logbook(Question("bench.toml")).entries
+
+    assert [taken.value for taken in entry.readings] == ["9.8, OL, 2000 kohm of 10 kohm, by the CPU"]
 
 
 # ------------------------------------------------------------------------------------- what is asked
