@@ -221,6 +221,19 @@ def test_no_settings_no_record() -> None:
     assert list(caught.value.errors) == ["set"]
 
 
+def test_what_is_done_without_a_trial() -> None:
+    """Without settings and outcome, a form tells what was measured, mended or noted; it tells something."""
+    given = form(measure="cpu-ripple", value="95", repaired=["supply-ripple"], note="warm", number="4")
+    report = report_of(given, here(), ())
+
+    assert (report.outcome, report.hours, report.number) == (None, None, 4)
+    assert report.measures == ("cpu-ripple=95 mV",)
+    assert report.repaired == ("supply-ripple",) and report.note == "warm"
+    with pytest.raises(BadForm) as caught:
+        report_of(form(number="4"), here(), ())
+    assert "nothing to record" in caught.value.errors["measure"]
+
+
 def test_what_the_api_refuses_stands_beside_its_field() -> None:
     """A refusal of the api loses the name of the switch and gets the name of the field."""
     report = report_of(form(outcome="stable", measure="cpu-ripple", value="95 kg"), here(), SETS)
@@ -231,6 +244,7 @@ def test_what_the_api_refuses_stands_beside_its_field() -> None:
     assert told[0] == "value"
     assert told[1].startswith("expected a unit after the value, ")
     assert beside_field(UsageError("something else"), report).errors == {"": "something else"}
+    assert list(beside_field(UsageError("--hours 0.001: too short"), report).errors) == ["hours"]
 
 
 def test_planned_hours_of_a_form_that_comes_back() -> None:

@@ -11,6 +11,7 @@ from waitwright.api.check import cautions, setting_views, touched_rooms
 from waitwright.api.lessons import lessons
 from waitwright.api.opening import Question
 from waitwright.api.results import change_view
+from waitwright.api.suspect import next_test
 from waitwright.api.trial_notes import trial_notes
 from waitwright.api.trial_room import TrialRoom, enter
 from waitwright.belief.evidence import joint_survivals
@@ -83,6 +84,7 @@ def next_trial(
         kept=room.store is not None and not question.parts,
         fitted=not question.parts,
         warnings=replace(room, logbook=book).warnings,
+        test=next_test(room, question.machine) if measure else None,
         cautions=cautions(room.machine, facts, "next", _touched(room, trial)),
         incurable=tuple(map(conflict_view, barred)),
     )

@@ -43,19 +43,25 @@ def suspect(question: Question, *, hours: float = DEFAULT_SOAK_HOURS) -> Suspect
     room, chances = case.room, case.room.standing.suspicion()
     book = room.machine.rulebook
     ordered = sorted(book.suspects.values(), key=lambda one: (-chances[one.id], one.id))
-    best = best_measurement(room.standing, book.measurements, case.done)
     return SuspectsView(
         machine=room.machine.name,
         title=room.machine.title,
         suspects=tuple(case.view(one, chances[one.id]) for one in ordered),
         timing_odds=round(1.0 - room.standing.any_fault(), 6),
         failed=any(not outcome.stable for outcome in room.standing.outcomes),
-        next_test=None if best is None else case.test(best),
+        next_test=next_test(room, question.machine),
         hints=tuple(case.hints()),
         lessons=lessons(room),
         warnings=room.warnings,
         cautions=cautions(room.machine, FactTable(room.machine, room.machine.current), "suspect"),
     )
+
+
+def next_test(room: TrialRoom, asked: str) -> TestView | None:
+    """The measurement that would tell most on the machine that was *asked* about; None where all are made."""
+    case = _Case(room, asked)
+    best = best_measurement(room.standing, room.machine.rulebook.measurements, case.done)
+    return None if best is None else case.test(best)
 
 
 @dataclass(frozen=True)

@@ -108,6 +108,7 @@ class NextView:
         warnings: What the owner should know of entries in the logbook that do not count.
         kept: Whether a trial is noted in the logbook as the one on offer.
         fitted: False where it was asked about parts that are not fitted.
+        test: The measurement to make before any further trial, where there is to be one.
         verdict: ``trial``, ``done`` or ``measure``; ``none`` where no combination can hold.
         advice: What to do when there is no trial.
         incurable: Rules that every combination breaks: a part has to change before any trial.
@@ -130,6 +131,7 @@ class NextView:
     incurable: tuple[ConflictView, ...] = ()
     warnings: tuple[str, ...] = ()
     fitted: bool = True
+    test: TestView | None = None
 
     def to_dict(self) -> Json:
         """Keys of the command contract."""
@@ -145,6 +147,7 @@ class NextView:
             "fault": self.fault,
             "lessons": list(self.lessons),
             "warnings": list(self.warnings),
+            "test": None if self.test is None else self.test.to_dict(),
             "verdict": self.verdict,
             "advice": self.advice,
             "incurable": [rule.to_dict() for rule in self.incurable],

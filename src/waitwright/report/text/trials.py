@@ -43,6 +43,9 @@ def show_next(view: NextView, console: Console, *, asked: str = "") -> None:
     if view.trial is None:
         console.print()
         console.print(f"[bold]{escape(view.advice)}[/]")
+        if view.test is not None and view.test.bits > 0:
+            console.print(f"First of all: {escape(view.test.title)}. {escape(view.test.how)}")
+            console.print(f"Record it: {escape(view.test.record)}")
         if not view.incurable:
             console.print(_proven(view.proven))
     else:
