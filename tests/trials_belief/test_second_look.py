@@ -9,6 +9,7 @@ from tests.trials_belief.test_planning import MACHINES, desk, noted
 from waitwright.belief.cloud import cloud_at, prior_cloud, widened
 from waitwright.belief.faults import latents_with_faults, present
 from waitwright.belief.latents import latents_of
+from waitwright.trials.ground import Ground
 from waitwright.trials.logbook import Logbook
 from waitwright.trials.planner import Plan
 from waitwright.trials.second_look import DOUBT, plan_next, planner_of
@@ -89,3 +90,16 @@ def test_suspects_are_no_likelier_among_wider_parts() -> None:
         assert (present(suspect, plain) == present(suspect, wide)).all()
     names = [latent.name for latent in plain.latents.items if latent.name.startswith("suspect/")]
     assert names and all((plain.factor(name) == wide.factor(name)).all() for name in names)
+
+
+def test_what_is_safe_depends_on_how_far_parts_vary() -> None:
+    """Wider parts leave more rules that could stop a combination, whichever was asked about first."""
+    place = desk("tollgate-486dx2")
+    narrow, wide = latents_of(place.machine), latents_of(place.machine).wider(DOUBT)
+    settings = dict(place.machine.current)
+    for first, then in ((narrow, wide), (wide, narrow)):
+        ground = Ground(place.machine, place.rules)
+        for latents in (first, then):
+            ground.causes(place.machine, place.rules, latents, settings)
+        few, many = (ground.causes(place.machine, place.rules, one, settings) for one in (narrow, wide))
+        assert {cause.rule for cause in few} < {cause.rule for cause in many}

@@ -46,8 +46,10 @@ class Ground:
         """What timing could stop *settings*; remembered unless it is asked for other rules."""
         if rules is not self.rules:
             return causes_of(machine, rules, latents, settings)
-        key = self._key(settings)
-        if key not in self._causes:  # parts come first among the unknowns, so that repairs shift none of them
+        # Parts come first among the unknowns, so that repairs shift none of them.  Where they vary more,
+        # fewer rules are safe whatever the parts may need; all vary more together.
+        key = (f"{latents.items[0].sigma:.12g}", *self._key(settings))
+        if key not in self._causes:
             self._causes[key] = causes_of(machine, rules, latents, settings)
         return self._causes[key]
 
