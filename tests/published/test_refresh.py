@@ -138,7 +138,11 @@ def test_an_ordinary_share_of_refresh_keeps_the_advice(bench: BenchMaker) -> Non
 
     Source: 82C836 data sheet, revision 3.0, p. 10-2 (pulses up to 350 ns) and table 11-2 (31.25 ns steps).
     """
-    widest: dict[str, str | int] = {"refresh_hidden": False, "refresh_bus_pulse_clocks": 5, "refresh_period": "15 us"}
+    widest: dict[str, str | int] = {
+        "refresh_hidden": False,
+        "refresh_bus_pulse_clocks": 5,
+        "refresh_period": "15 us",
+    }
     sixteen, ten = (bench({}, {"host_clock": f"{clock} MHz", **widest}) for clock in (16, 10))
 
     assert float(sixteen.number("refresh_share", "percent")) == pytest.approx(5.2, abs=0.05)
