@@ -73,6 +73,7 @@ TESTS: dict[str, tuple[tuple[str, ...], ...]] = {
             "tests/belief/test_defaults.py",
             "tests/belief/test_readings_alone.py",
             "tests/belief/test_survival.py",
+            "tests/belief/test_typical.py",
             *("-k", f"not settle and not ({OTHER_MACHINES})"),
         ),
         ("tests/belief/test_evidence.py", "-k", f"not ({OTHER_MACHINES})"),
