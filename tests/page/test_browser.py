@@ -51,7 +51,7 @@ def failed(page: Page, *symptoms: str, hours: str) -> None:
 
 
 def test_a_whole_story(own: Bench, context: BrowserContext) -> None:
-    """From an empty logbook, four trials with a failure and a reading between them lead to faster, proven settings."""
+    """From an empty logbook, four trials, a failure and a reading lead to faster, proven settings."""
     watch, page = Watch().over(context), context.new_page()
     visit(page, own, "/")
     page.get_by_role("link", name="next trial").first.click()
@@ -79,7 +79,7 @@ def test_a_whole_story(own: Bench, context: BrowserContext) -> None:
     page.wait_for_url("**/trial?told=4")
     settled(page)
     assert page.locator(".slip h2").inner_text() == "Entry 4: noted"
-    assert "peak-to-peak: very good" in page.locator(".slip").inner_text()
+    assert "at the socket: very good" in page.locator(".slip").inner_text()
 
     if page.get_by_role("button", name="It held").count():
         held(page)

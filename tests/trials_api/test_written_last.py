@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from waitwright.api import record as recording
+from waitwright.api.lessons import lessons
 from waitwright.api.opening import Question
 from waitwright.api.record import Report, record, undo
 from waitwright.api.trial_room import TrialRoom
@@ -66,7 +67,7 @@ def test_an_undo_of_what_is_not_there() -> None:
 @pytest.mark.usefixtures("say")
 def test_two_at_once_are_both_kept(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where another one records while the answer is worked out, it is worked out anew on top of that."""
-    original, calls = recording.lessons, []
+    original, calls = lessons, []
 
     def overtaken(room: TrialRoom) -> tuple[str, ...]:
         calls.append(room.logbook.next_number)
