@@ -140,7 +140,7 @@ def test_a_record_for_another_number_is_refused(own: Question) -> None:
     """Who records trial 1 after somebody else has done so is told, and nothing is written twice."""
     assert tried(own, number=1) == 1
 
-    with pytest.raises(Overtaken, match="trial 2 is the one to record now, not 1"):
+    with pytest.raises(Overtaken, match="entry 2 is the one to record now, not 1"):
         tried(own, number=1)
     assert len(logbook(own).entries) == 1
     assert tried(own, number=2) == 2
@@ -151,7 +151,7 @@ def test_an_undo_of_another_trial_is_refused(own: Question) -> None:
     tried(own)
     tried(own)
 
-    with pytest.raises(Overtaken, match="trial 2 is the one to withdraw now, not 1"):
+    with pytest.raises(Overtaken, match="entry 2 is the one to withdraw now, not 1"):
         undo(own, number=1)
     assert undo(own, number=2).trial == 2
     assert undo(own).trial == 1, "the one withdrawn now, not the last one that is"
