@@ -49,19 +49,28 @@ def then(reading: Reading[T], step: Callable[[T], Reading[U]]) -> Reading[U]:
         return reading
     if isinstance(reading, Taken):
         return _with_remarks(step(reading.value), reading.remarks)
-    ways: list[tuple[str, Taken[U]]] = []
-    refusals = []
-    for label, taken in reading.ways:
-        further = _with_remarks(step(taken.value), taken.remarks)
-        if isinstance(further, Taken):
-            ways.append((label, further))
-        elif isinstance(further, Unclear):
-            ways.extend((f"{label}, {inner}", one) for inner, one in further.ways)
-        else:
-            refusals.append(further)
+    ways, refusals = _told_apart(
+        (label, _with_remarks(step(taken.value), taken.remarks)) for label, taken in reading.ways
+    )
     if not ways:
         return refusals[0]
     return ways[0][1] if len(ways) == 1 and not refusals else Unclear(reading.asks, tuple(ways))
+
+
+def _told_apart(
+    ways: Iterable[tuple[str, Reading[T]]],
+) -> tuple[list[tuple[str, Taken[T]]], list[Refused]]:
+    """What may be meant by labelled *ways*, those of an unclear one behind its label; and what is refused."""
+    able: list[tuple[str, Taken[T]]] = []
+    refusals: list[Refused] = []
+    for label, reading in ways:
+        if isinstance(reading, Taken):
+            able.append((label, reading))
+        elif isinstance(reading, Unclear):
+            able.extend((f"{label}, {inner}", one) for inner, one in reading.ways)
+        else:
+            refusals.append(reading)
+    return able, refusals
 
 
 def each(texts: Iterable[str], read: Callable[[str], Reading[T]]) -> Reading[tuple[T, ...]]:
@@ -102,15 +111,7 @@ def either(asks: str, ways: Sequence[tuple[str, Reading[T]]]) -> Reading[T]:
 
     *ways* must not be empty.
     """
-    able: list[tuple[str, Taken[T]]] = []
-    refusals: list[Refused] = []
-    for label, reading in ways:
-        if isinstance(reading, Taken):
-            able.append((label, reading))
-        elif isinstance(reading, Unclear):
-            able.extend((f"{label}, {inner}", one) for inner, one in reading.ways)
-        else:
-            refusals.append(reading)
+    able, refusals = _told_apart(ways)
     if not able:
         return refusals[0]
     if len(able) == 1:
